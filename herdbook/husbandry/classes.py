@@ -39,8 +39,8 @@ def class_of(
 ) -> AnimalClass:
     """Return the class of an animal on a day: the first of these that fits.
 
-    Not weaned and under 10 months, calf; castrated, steer; entire male from 12 months, bull; has calved, cow; in
-    calf, in-calf heifer; else heifer or young bull. (Common practice; the two ages are this book's own rule.)
+    Not weaned and under 10 months, calf; castrated, steer; entire male from 12 months, bull; has calved, cow;
+    in calf, in-calf heifer; else heifer or young bull. (Common practice; the ages are a choice.)
 
     A birth known only roughly is taken at its earliest, the unsafe end here: an animal that may be old enough
     to breed is never passed over as a calf or a young bull. No birth date at all counts as grown.

@@ -6,7 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
-_NOTHING: Mapping[str, object] = MappingProxyType({})
+
+def _nothing() -> Mapping[str, object]:
+    return MappingProxyType({})
 
 
 @dataclass(frozen=True)
@@ -25,7 +27,7 @@ class Reason:
 
     code: str
     template: str
-    values: Mapping[str, object] = field(default=_NOTHING, hash=False)
+    values: Mapping[str, object] = field(default_factory=_nothing, hash=False)
 
     def __str__(self) -> str:
         return self.template.format(**self.values)

@@ -73,8 +73,8 @@ def from_cm(cm: float, unit: str) -> float:
 def parse_weight(text: str, default_unit: str) -> Weight:
     """Read a typed weight such as ``520``, ``520 lb`` or ``236,5 kg``.
 
-    A comma, space or apostrophe before exactly three digits parts thousands (``1,062``), unless the number begins
-    with 0; any other single comma is a decimal comma.
+    A comma, space or apostrophe before exactly three digits parts thousands (``1,062``), unless the
+    number begins with 0; any other single comma is a decimal comma.
 
     Parameters
     ----------
