@@ -1,4 +1,4 @@
-"""What a command asks of the person: declared once beside the field, read by forms, the shell and the checks."""
+"""What a command asks of the person: declared once beside the field, read by forms, shell and checks."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ Kind = Literal[
     "text",
     "note",
     "date",
+    "part_date",
     "weight",
     "length",
     "number",

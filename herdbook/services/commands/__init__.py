@@ -1,0 +1,18 @@
+"""The commands: every intention that changes the book, each a frozen dataclass with its handler.
+
+Importing this package registers all handlers.
+"""
+
+from __future__ import annotations
+
+from herdbook.services.commands import (
+    animals,
+    births,
+    correcting,
+    diary,
+    happenings,
+    running,
+    season,
+)
+
+__all__ = ["animals", "births", "correcting", "diary", "happenings", "running", "season"]

@@ -1,0 +1,546 @@
+"""Commands that write one happening of one animal.
+
+Each dataclass names its table and its fields carry the names of the table's columns, so one handler serves
+all; a kind that changes more than its own row adds a consequence.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, ClassVar
+
+from sqlalchemy import select, update
+
+from herdbook.husbandry.reasons import Reason
+from herdbook.services.asking import asks
+from herdbook.services.book import Work
+from herdbook.services.commands.animals import home
+from herdbook.services.registry import Refused, handles
+from herdbook.store import tables as t
+
+
+def _note() -> Any:
+    return asks("Note", "note", optional=True)
+
+
+@dataclass(frozen=True)
+class Happened:
+    """What every happening has: the animal, the civil day, and the round of work it belongs to."""
+
+    table: ClassVar[type[t.Happening]]
+    kind: ClassVar[str]
+    label: ClassVar[str]
+    group: ClassVar[str] = "other"
+
+    animal: int = asks("Animal", "animal")
+    day: date = asks("Date", "date")
+    round: int | None = dataclasses.field(default=None, kw_only=True)
+    note: str | None = dataclasses.field(
+        default=None,
+        kw_only=True,
+        metadata={"label": "Note", "kind": "note", "choices": (), "hint": "", "optional": True},
+    )
+
+
+@dataclass(frozen=True)
+class Weigh(Happened):
+    """A weight in kg; `unit` is the one that was typed."""
+
+    table = t.Weighing
+    kind = "weighing"
+    label = "Weight"
+
+    kg: float = asks("Weight", "weight")
+    unit: str = "kg"
+    method: str = asks(
+        "How",
+        "choice",
+        choices=(("scale", "scale"), ("girth", "girth tape"), ("estimate", "estimate")),
+        default="scale",
+    )
+    stage: str | None = asks(
+        "Stage",
+        "choice",
+        choices=(("birth", "birth"), ("weaning", "weaning"), ("yearling", "yearling"), ("other", "other")),
+        optional=True,
+    )
+
+
+@dataclass(frozen=True)
+class Measure(Happened):
+    """A height in cm."""
+
+    table = t.Height
+    kind = "height"
+    label = "Height"
+
+    cm: float = asks("Height", "length")
+    unit: str = "cm"
+    place: str = asks("Where", "choice", choices=(("hip", "hip"), ("withers", "withers")), default="hip")
+
+
+@dataclass(frozen=True)
+class GiveScore(Happened):
+    """A score on its scale."""
+
+    table = t.Score
+    kind = "score"
+    label = "Score"
+
+    score_kind: str = asks(
+        "Of",
+        "choice",
+        choices=(
+            ("condition", "body condition, 1-9 or 1-5"),
+            ("udder", "udder suspension, 9 tight to 1 pendulous"),
+            ("teat", "teat size, 9 very small to 1 very large"),
+            ("feet", "foot angle and claws, 1-9, 5 ideal"),
+            ("temper", "temper, 1 docile to 6 very aggressive"),
+        ),
+        default="condition",
+    )
+    value: float = asks("Score", "number")
+    scale: str = asks(
+        "Scale", "choice", choices=(("1-9", "1 to 9"), ("1-5", "1 to 5"), ("1-6", "1 to 6")), default="1-9"
+    )
+
+
+@dataclass(frozen=True)
+class Castrate(Happened):
+    """A castration, or a rig found."""
+
+    table = t.Castration
+    kind = "castration"
+    label = "Castration"
+
+    method: str = asks(
+        "How",
+        "choice",
+        choices=(
+            ("ring", "rubber ring"),
+            ("clamp", "clamp"),
+            ("knife", "knife"),
+            ("unknown", "not known"),
+            ("rig", "rig found: entire again"),
+        ),
+        hint="age limits and pain relief: ask your vet, check the current rule where you farm",
+    )
+
+
+@dataclass(frozen=True)
+class Wean(Happened):
+    """A calf weaned."""
+
+    table = t.Weaning
+    kind = "weaning"
+    label = "Weaning"
+
+
+@dataclass(frozen=True)
+class Foster(Happened):
+    """A calf put to another female, or to the bottle."""
+
+    table = t.Fostering
+    kind = "fostering"
+    label = "Fostering"
+
+    by: int | None = asks("Reared by", "female", optional=True, hint="empty: by hand")
+
+
+@dataclass(frozen=True)
+class Treat(Happened):
+    """A medicine given. No days for meat means not known, never clear."""
+
+    table = t.Treatment
+    kind = "treatment"
+    label = "Treatment"
+
+    product: str = asks("Medicine", "text")
+    meat_days: float | None = asks(
+        "Days for meat", "days", optional=True, hint="as the label or your vet says; empty reads as not known"
+    )
+    dose: str | None = asks("Dose", "text", optional=True)
+    batch: str | None = asks("Batch", "text", optional=True)
+    route: str | None = asks("Given", "text", optional=True, hint="under the skin, by mouth, ...")
+    by_whom: str | None = asks("By", "text", optional=True)
+    reason: str | None = asks("For", "text", optional=True)
+    last_day: date | None = asks("Last dose", "date", optional=True, hint="empty: the same day")
+
+
+@dataclass(frozen=True)
+class FallIll(Happened):
+    """An illness or injury."""
+
+    table = t.Illness
+    kind = "illness"
+    label = "Illness"
+
+    what: str = asks("What", "text")
+    outcome: str | None = asks("Outcome", "text", optional=True)
+
+
+@dataclass(frozen=True)
+class TestHealth(Happened):
+    """A health test; the day is when it was taken."""
+
+    table = t.HealthTest
+    kind = "health_test"
+    label = "Health test"
+    __test__ = False
+
+    what: str = asks("Test", "text")
+    read_day: date | None = asks("Read on", "date", optional=True)
+    result: str | None = asks("Result", "text", optional=True)
+
+
+@dataclass(frozen=True)
+class TestGenes(Happened):
+    """A genetic test."""
+
+    table = t.GeneticTest
+    kind = "genetic_test"
+    label = "Genetic test"
+    __test__ = False
+
+    condition: str = asks("Condition or trait", "text")
+    genotype: str = asks(
+        "Result",
+        "choice",
+        choices=(("free", "free"), ("carrier", "carrier"), ("affected", "affected"), ("unknown", "not told")),
+    )
+    laboratory: str | None = asks("Laboratory", "text", optional=True)
+    certificate: str | None = asks("Certificate", "text", optional=True)
+
+
+@dataclass(frozen=True)
+class ExamineBull(Happened):
+    """A breeding soundness examination."""
+
+    table = t.BullExam
+    kind = "bull_exam"
+    label = "Bull examined"
+
+    result: str = asks(
+        "Result",
+        "choice",
+        choices=(
+            ("satisfactory", "satisfactory"),
+            ("deferred", "deferred"),
+            ("unsatisfactory", "unsatisfactory"),
+        ),
+    )
+    scrotal_cm: float | None = asks("Scrotal girth", "length", optional=True)
+    by_whom: str | None = asks("By", "text", optional=True)
+
+
+@dataclass(frozen=True)
+class KeepApart(Happened):
+    """Quarantine until a day."""
+
+    table = t.Quarantine
+    kind = "quarantine"
+    label = "Quarantine"
+
+    until: date | None = asks("Until", "date", optional=True)
+
+
+@dataclass(frozen=True)
+class Arrive(Happened):
+    """An animal came, or came back."""
+
+    table = t.Arrival
+    kind = "arrival"
+    label = "Arrival"
+
+    arrival_kind: str = asks(
+        "How",
+        "choice",
+        choices=(
+            ("bought", "bought"),
+            ("hired", "hired"),
+            ("returned", "came back"),
+            ("found", "found"),
+            ("other", "other"),
+        ),
+        default="bought",
+    )
+    from_party: str | None = asks("From", "text", optional=True)
+    price: float | None = asks("Price", "number", optional=True)
+    medicines_known: bool = asks("Medicines before arrival are known", "flag", default=False)
+
+
+@dataclass(frozen=True)
+class Leave(Happened):
+    """An animal left."""
+
+    table = t.Departure
+    kind = "departure"
+    label = "Departure"
+
+    departure_kind: str = asks(
+        "How",
+        "choice",
+        choices=(
+            ("sold", "sold"),
+            ("slaughtered", "to the butcher"),
+            ("died", "died"),
+            ("destroyed", "put down"),
+            ("hired_out", "hired out"),
+            ("lost", "lost"),
+            ("other", "other"),
+        ),
+        default="sold",
+    )
+    reason: str | None = asks("Why", "text", optional=True)
+    to_party: str | None = asks("To", "text", optional=True)
+    live_kg: float | None = asks("Live weight", "weight", optional=True)
+    hanging_kg: float | None = asks("Hanging weight", "weight", optional=True)
+    take_home_kg: float | None = asks("Take-home weight", "weight", optional=True)
+    price: float | None = asks("Price", "number", optional=True)
+
+
+@dataclass(frozen=True)
+class Remark(Happened):
+    """Words about an animal."""
+
+    table = t.Note
+    kind = "note"
+    label = "Note"
+
+
+@dataclass(frozen=True)
+class Serve(Happened):
+    """A female served."""
+
+    table = t.Service
+    kind = "service"
+    label = "Service"
+    group = "breeding"
+
+    sire: int | None = asks("Bull", "male", optional=True)
+    how: str = asks(
+        "How",
+        "choice",
+        choices=(("seen", "seen"), ("hand", "in hand"), ("ai", "AI"), ("embryo", "embryo")),
+        default="seen",
+    )
+    straw_batch: str | None = asks("Straw batch", "text", optional=True)
+    technician: str | None = asks("Technician", "text", optional=True)
+    donor: int | None = asks("Embryo's dam", "female", optional=True)
+    embryo_days: int | None = asks("Embryo's age in days", "count", optional=True)
+    kept: str | None = asks(
+        "Embryo or straw", "choice", choices=(("fresh", "fresh"), ("frozen", "frozen")), optional=True
+    )
+
+
+@dataclass(frozen=True)
+class SeeHeat(Happened):
+    """A heat seen."""
+
+    table = t.Heat
+    kind = "heat"
+    label = "Heat"
+    group = "breeding"
+
+
+@dataclass(frozen=True)
+class CheckPregnancy(Happened):
+    """A pregnancy check."""
+
+    table = t.PregnancyCheck
+    kind = "pregnancy_check"
+    label = "Pregnancy check"
+    group = "breeding"
+
+    result: str = asks(
+        "Result",
+        "choice",
+        choices=(
+            ("pregnant", "in calf"),
+            ("open", "not in calf"),
+            ("multiple", "in calf with twins or more"),
+            ("unknown", "could not tell"),
+        ),
+    )
+    days: int | None = asks("Days in calf", "count", optional=True)
+    method: str | None = asks(
+        "How",
+        "choice",
+        choices=(
+            ("scan", "scan"),
+            ("hand", "by hand"),
+            ("blood", "blood"),
+            ("milk", "milk"),
+            ("eye", "by eye"),
+            ("statement", "seller's word"),
+            ("other", "other"),
+        ),
+        optional=True,
+    )
+    sire: int | None = asks("In calf to", "male", optional=True)
+    due_from: date | None = asks("Due from", "date", optional=True, hint="where a window was told")
+    due_to: date | None = asks("Due to", "date", optional=True)
+
+
+@dataclass(frozen=True)
+class Lose(Happened):
+    """A pregnancy lost."""
+
+    table = t.Loss
+    kind = "loss"
+    label = "Loss"
+    group = "breeding"
+
+    loss_kind: str = asks(
+        "What",
+        "choice",
+        choices=(("aborted", "aborted"), ("absorbed", "gone without a sign"), ("other", "other")),
+        default="aborted",
+    )
+
+
+@dataclass(frozen=True)
+class SeeSign(Happened):
+    """A sign of coming birth seen."""
+
+    table = t.Sign
+    kind = "sign_seen"
+    label = "Sign"
+    group = "breeding"
+
+    what: str = asks("Sign", "text", hint="udder filling, bones slack, restless, ...")
+
+
+KINDS: tuple[type[Happened], ...] = (
+    Weigh,
+    Treat,
+    Serve,
+    CheckPregnancy,
+    SeeHeat,
+    SeeSign,
+    Lose,
+    GiveScore,
+    Measure,
+    Castrate,
+    Wean,
+    Foster,
+    Remark,
+    FallIll,
+    TestHealth,
+    TestGenes,
+    ExamineBull,
+    KeepApart,
+    Arrive,
+    Leave,
+)
+"""Every kind of happening with a plain form, in the order in which a form offers them."""
+
+_COLUMNS = {
+    "animal": "animal_id",
+    "round": "round_id",
+    "sire": "sire_id",
+    "donor": "donor_id",
+    "by": "by_id",
+    "score_kind": "kind",
+    "arrival_kind": "kind",
+    "departure_kind": "kind",
+    "loss_kind": "kind",
+}
+
+
+def column_values(command: Happened) -> dict[str, Any]:
+    """Return the values of `command` under the names of its table's columns."""
+    return {
+        _COLUMNS.get(field.name, field.name): getattr(command, field.name)
+        for field in dataclasses.fields(command)
+    }
+
+
+def _close_stay(work: Work, command: Leave) -> None:
+    stay = work.session.scalar(
+        select(t.Stay).where(t.Stay.animal_id == command.animal, t.Stay.to_day.is_(None))
+    )
+    if stay is None:
+        raise Refused(Reason("not_here", "This animal is not here, so it cannot leave", {}))
+    if stay.from_day > command.day:
+        raise Refused(
+            Reason("left_before_came", "It came on {came}; it cannot leave before", {"came": stay.from_day})
+        )
+    stay.to_day = command.day
+    for membership in (t.Membership, t.BullRunFemale, t.BullRunBull):
+        work.session.execute(
+            update(membership)
+            .where(
+                membership.animal_id == command.animal,
+                membership.to_day.is_(None),
+                membership.from_day <= command.day,
+            )
+            .values(to_day=command.day)
+        )
+
+
+def _open_stay(work: Work, command: Arrive) -> None:
+    here = work.session.scalar(
+        select(t.Stay.id).where(t.Stay.animal_id == command.animal, t.Stay.to_day.is_(None))
+    )
+    if here is not None and command.arrival_kind == "returned":
+        raise Refused(Reason("already_here", "This animal is already here", {}))
+    if here is None:
+        why = "hire" if command.arrival_kind == "hired" else "home"
+        work.session.add(
+            t.Stay(animal_id=command.animal, holding_id=home(work.session), from_day=command.day, why=why)
+        )
+
+
+def _rear(work: Work, command: Foster) -> None:
+    work.session.execute(
+        update(t.Rearing)
+        .where(t.Rearing.animal_id == command.animal, t.Rearing.to_day.is_(None))
+        .values(to_day=command.day)
+    )
+    work.session.add(t.Rearing(animal_id=command.animal, by_id=command.by, from_day=command.day))
+
+
+_CONSEQUENCES: dict[type[Happened], Callable[[Work, Any], None]] = {
+    Leave: _close_stay,
+    Arrive: _open_stay,
+    Foster: _rear,
+}
+
+
+def write(work: Work, command: Happened) -> int:
+    """Write one happening and what follows from it; return the id of its row."""
+    row = command.table(**column_values(command))
+    work.session.add(row)
+    work.session.flush()
+    if consequence := _CONSEQUENCES.get(type(command)):
+        consequence(work, command)
+    return row.id
+
+
+for _kind in KINDS:
+    handles(_kind)(write)
+
+
+@dataclass(frozen=True)
+class RecordRound:
+    """The same work on several animals in one act, bound as a round; each row can be corrected alone."""
+
+    day: date
+    work: str
+    happenings: tuple[Happened, ...]
+    group: int | None = None
+    note: str | None = None
+
+
+@handles(RecordRound)
+def _round(work: Work, command: RecordRound) -> int:
+    held = t.Round(day=command.day, work=command.work, group_id=command.group, note=command.note)
+    work.session.add(held)
+    work.session.flush()
+    for happening in command.happenings:
+        write(work, dataclasses.replace(happening, round=held.id))
+    return held.id

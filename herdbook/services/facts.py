@@ -1,0 +1,290 @@
+"""What the book knows of the animals that are here on a day, read once and handed to the calculations.
+
+Happenings after the day are left out, so that any day can be asked about. Memory grows with the animals
+present, not with everything the book ever held.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+from sqlalchemy import ColumnElement, Connection, Select, select
+
+from herdbook.husbandry.classes import AnimalClass, class_of
+from herdbook.husbandry.gestation import Check, Evidence, Run, Service
+from herdbook.store import tables as t
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """A weighing: the day, kg, the unit typed, method and stage."""
+
+    day: date
+    kg: float
+    unit: str
+    method: str
+    stage: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Treated:
+    """A treatment: last dose and the label's days for meat, None where they are not known."""
+
+    product: str
+    last_day: date
+    meat_days: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Scored:
+    """A score given."""
+
+    day: date
+    kind: str
+    scale: str
+    value: float
+
+
+@dataclass(frozen=True, slots=True)
+class Calved:
+    """A calving with its calves: id, ease and fate of each."""
+
+    day: date
+    calves: tuple[tuple[int, int | None, str], ...]
+
+
+@dataclass(slots=True)
+class AnimalFacts:
+    """One animal as the calculations need it."""
+
+    id: int
+    tag: str
+    tag_key: str
+    name: str | None
+    sex: str | None
+    born: date | None
+    born_precision: str
+    dam: int | None
+    breed: str | None
+    care: str | None
+    do_not_breed: str | None
+    freemartin: str | None
+    fit_for_heifers: bool | None
+    capacity: int | None
+    here_since: date | None = None
+    bought: bool = False
+    medicines_known: bool = True
+    weaned: date | None = None
+    castrated: date | None = None
+    entire_again: bool = False
+    group: tuple[int, str, str] | None = None
+    calvings: list[Calved] = field(default_factory=list)
+    losses: list[date] = field(default_factory=list)
+    services: list[Service] = field(default_factory=list)
+    runs: list[Run] = field(default_factory=list)
+    checks: list[Check] = field(default_factory=list)
+    statement: tuple[date, date] | None = None
+    check_sire: int | None = None
+    weighings: list[Weighed] = field(default_factory=list)
+    treatments: list[Treated] = field(default_factory=list)
+    scores: list[Scored] = field(default_factory=list)
+
+    @property
+    def words(self) -> str:
+        """The tag with the name, as lists show it."""
+        return f"{self.tag} {self.name}" if self.name else self.tag
+
+    @property
+    def ended(self) -> tuple[date, str] | None:
+        """The last calving or loss, which closes what was before it."""
+        ends = [(calved.day, "calving") for calved in self.calvings[-1:]]
+        ends += [(day, "loss") for day in self.losses[-1:]]
+        return max(ends, default=None)
+
+    @property
+    def in_calf(self) -> bool:
+        """Whether the last check since the last calving or loss said so."""
+        ended = self.ended
+        told = [c for c in self.checks if c.result != "unknown" and (ended is None or c.day > ended[0])]
+        return bool(told) and told[-1].result in ("pregnant", "multiple")
+
+    def class_on(self, on: date) -> AnimalClass:
+        """Return the animal's class on the day that the facts were read for."""
+        return class_of(
+            self.sex or "F",
+            self.born,
+            self.born_precision,
+            on,
+            weaned=self.weaned is not None or self.born is None,
+            castrated=self.castrated is not None and not self.entire_again,
+            calvings=len(self.calvings),
+            in_calf=self.in_calf,
+        )
+
+    def evidence(self) -> Evidence:
+        """Return what bears on when she calves."""
+        ended = self.ended
+        return Evidence(
+            services=tuple(self.services),
+            runs=tuple(self.runs),
+            checks=tuple(self.checks),
+            ended=ended[0] if ended else None,
+            ended_by=ended[1] if ended else "calving",
+            bought_due=self.statement,
+        )
+
+
+Herd = dict[int, AnimalFacts]
+
+
+def here_on(on: date) -> ColumnElement[bool]:
+    """Return the condition on `Stay` that the animal is on the herd's own ground on a day.
+
+    The day of leaving no longer counts.
+    """
+    return (t.Stay.from_day <= on) & (t.Stay.to_day.is_(None) | (t.Stay.to_day > on))
+
+
+def present(on: date) -> Select[tuple[int]]:
+    """Return the query of the ids of the animals that are here on a day."""
+    own = select(t.Holding.id).where(t.Holding.ours)
+    return select(t.Stay.animal_id).where(here_on(on), t.Stay.holding_id.in_(own))
+
+
+def load_herd(conn: Connection, on: date, animals: Sequence[int] | None = None) -> Herd:
+    """Return the facts of the animals present on a day, or of the animals named, by id."""
+    wanted: Any = present(on) if animals is None else list(animals)
+    names = "id tag tag_key name sex born born_precision dam_id breed care do_not_breed freemartin"
+    columns = [*names.split(), "fit_for_heifers", "capacity"]
+    query = select(*(getattr(t.Animal, name) for name in columns)).where(t.Animal.id.in_(wanted))
+    herd = {row[0]: AnimalFacts(*row) for row in conn.execute(query.order_by(t.Animal.tag_key, t.Animal.id))}
+    for load in _LOADERS:
+        load(conn, herd, wanted, on)
+    return herd
+
+
+def _each(
+    conn: Connection, table: type[t.Happening], names: str, wanted: Any, on: date
+) -> Iterable[tuple[Any, ...]]:
+    """Yield animal id and the named columns of one kind of happening up to a day, in order of days."""
+    source: Any = table
+    columns = [source.animal_id, *(getattr(source, name) for name in names.split())]
+    query = select(*columns).where(source.animal_id.in_(wanted), source.day <= on)
+    for row in conn.execute(query.order_by(source.day, source.id)):
+        yield tuple(row)
+
+
+def _stays(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:
+    query = select(t.Stay.animal_id, t.Stay.from_day).where(t.Stay.animal_id.in_(wanted), here_on(on))
+    for animal, since in conn.execute(query):
+        herd[animal].here_since = since
+    for animal, kind, known in _each(conn, t.Arrival, "kind medicines_known", wanted, on):
+        herd[animal].bought = herd[animal].bought or kind in ("bought", "found", "other")
+        herd[animal].medicines_known = known
+    for animal, day in _each(conn, t.Weaning, "day", wanted, on):
+        herd[animal].weaned = day
+    for animal, day, method in _each(conn, t.Castration, "day method", wanted, on):
+        herd[animal].castrated = None if method == "rig" else day
+        herd[animal].entire_again = method == "rig"
+
+
+def _groups(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:
+    query = (
+        select(t.Membership.animal_id, t.Group.id, t.Group.name, t.Group.purpose)
+        .join(t.Group, t.Group.id == t.Membership.group_id)
+        .where(
+            t.Membership.animal_id.in_(wanted),
+            t.Membership.from_day <= on,
+            t.Membership.to_day.is_(None) | (t.Membership.to_day > on),
+        )
+        .order_by(t.Membership.from_day, t.Membership.id)
+    )
+    for animal, *group in conn.execute(query):
+        herd[animal].group = (group[0], group[1], group[2])
+
+
+def _calvings(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:
+    calves: dict[int, list[tuple[int, int | None, str]]] = defaultdict(list)
+    query = (
+        select(t.CalvingCalf.calving_id, t.CalvingCalf.calf_id, t.CalvingCalf.ease, t.CalvingCalf.fate)
+        .join(t.Calving, t.Calving.id == t.CalvingCalf.calving_id)
+        .where(t.Calving.animal_id.in_(wanted))
+        .order_by(t.CalvingCalf.id)
+    )
+    for calving, calf, ease, fate in conn.execute(query):
+        calves[calving].append((calf, ease, fate))
+    for animal, day, calving in _each(conn, t.Calving, "day id", wanted, on):
+        herd[animal].calvings.append(Calved(day, tuple(calves[calving])))
+    for animal, day in _each(conn, t.Loss, "day", wanted, on):
+        herd[animal].losses.append(day)
+
+
+def _served(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:
+    for animal, day, sire, how, age in _each(conn, t.Service, "day sire_id how embryo_days", wanted, on):
+        herd[animal].services.append(Service(day=day, sire=sire, kind=how, embryo_age=age))
+    for animal, runs in runs_of(conn, wanted, on).items():
+        herd[animal].runs.extend(runs)
+    columns = "day result days method sire_id due_from due_to"
+    for animal, day, result, days, method, sire, first, last in _each(
+        conn, t.PregnancyCheck, columns, wanted, on
+    ):
+        facts = herd[animal]
+        facts.checks.append(Check(day=day, result=result, days_in_calf=days))
+        facts.check_sire = sire
+        if method == "statement" and first is not None:
+            facts.statement = (first, last or first)
+
+
+def runs_of(conn: Connection, females: Any, on: date) -> dict[int, list[Run]]:
+    """Return each female's company with bulls up to a day.
+
+    A female's days in a run and each bull's days in it are cut to what they share. Bulls with the same days
+    stand in one `Run`; a run still open on `on` has no last day.
+    """
+    f, b = t.BullRunFemale, t.BullRunBull
+    query = (
+        select(f.animal_id, f.run_id, b.animal_id, f.from_day, f.to_day, b.from_day, b.to_day)
+        .join(b, b.run_id == f.run_id)
+        .where(f.animal_id.in_(females), f.from_day <= on, b.from_day <= on)
+        .order_by(f.animal_id, f.run_id, b.id)
+    )
+    together: dict[tuple[int, int, date, date | None], list[int]] = defaultdict(list)
+    for female, run, bull, from_f, to_f, from_b, to_b in conn.execute(query):
+        first = max(from_f, from_b)
+        ends = [day for day in (to_f, to_b) if day is not None]
+        last = min(ends, default=None)
+        if last is not None and last < first:
+            continue
+        together[female, run, first, last].append(bull)
+    runs: dict[int, list[Run]] = defaultdict(list)
+    for (female, _, first, last), bulls in together.items():
+        # A day out that lies ahead is a plan, not yet company.
+        known_last = None if last is None or last > on else last
+        runs[female].append(Run(sires=tuple(dict.fromkeys(bulls)), first=first, last=known_last))
+    for each in runs.values():
+        each.sort(key=lambda run: run.first)
+    return runs
+
+
+def _health(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:
+    for animal, *row in _each(conn, t.Weighing, "day kg unit method stage", wanted, on):
+        herd[animal].weighings.append(Weighed(*row))
+    for animal, product, day, last, days in _each(
+        conn, t.Treatment, "product day last_day meat_days", wanted, on
+    ):
+        herd[animal].treatments.append(Treated(product, max(day, last or day), days))
+    for animal, *score in _each(conn, t.Score, "day kind scale value", wanted, on):
+        herd[animal].scores.append(Scored(*score))
+
+
+_LOADERS: tuple[Callable[[Connection, Herd, Any, date], None], ...] = (
+    _stays,
+    _groups,
+    _calvings,
+    _served,
+    _health,
+)

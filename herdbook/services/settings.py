@@ -1,0 +1,101 @@
+"""The book's settings: declared once with label, default and the version that brought them; kept in the book.
+
+Settings of the machine (window, fonts, folders) are no part of the book; they stand in `herdbook.app`.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy import Connection, select
+
+from herdbook.services.asking import Choices, Kind
+from herdbook.store.tables import BookSetting
+
+UNITS = (("kg", "kilograms"), ("lb", "pounds"))
+PAPER = (("A4", "A4"), ("Letter", "Letter"))
+
+
+def _set(
+    label: str, kind: Kind, default: Any, *, since: str = "0.1", choices: Choices = (), hint: str = ""
+) -> Any:
+    return dataclasses.field(
+        default=default,
+        metadata={
+            "label": label,
+            "kind": kind,
+            "choices": choices,
+            "hint": hint,
+            "optional": default is None,
+            "since": since,
+        },
+    )
+
+
+@dataclass(frozen=True)
+class BookSettings:
+    """Every setting of a book, with its default. The defaults' sources stand beside them."""
+
+    herd_name: str = _set("Name of the herd", "text", "")
+    country: str = _set("Country", "text", "", hint="two letters, for the rules that reminders point to")
+    weight_unit: str = _set("Weights in", "choice", "kg", choices=UNITS)
+    paper: str = _set("Paper", "choice", "A4", choices=PAPER)
+    tag_style: str = _set(
+        "Tags look like", "text", "", hint="for example 12/24; new calves are offered the next"
+    )
+    usual_bull_in: str = _set("Usual bull in", "text", "06-01", hint="month-day")
+    # 283 days, all beef breeds averaged: University of Nevada Cooperative Extension, gestation article.
+    gestation_days: int = _set("Gestation in days", "days", 283, hint="where the breed says nothing else")
+    # 1/16, the calf of first cousins: common practice, no source.
+    inbreeding_limit: float = _set("Limit on a calf's inbreeding", "number", 0.0625)
+    # Common practice, no source; extension texts speak of the last two weeks as close up.
+    close_up_days: int = _set("Close up from days before due", "days", 14)
+    # 14 months and 65 % (60 % with a caution) of mature weight: extension texts on heifer development.
+    breed_from_months: int = _set("Heifers bred from months", "count", 14)
+    breed_from_share: float = _set("and from this share of mature weight", "number", 0.65)
+    breed_caution_share: float = _set("with a caution from", "number", 0.60)
+    mature_kg: float = _set(
+        "Mature cow's weight", "weight", 550.0, hint="the herd's own cows of 5 to 10 years"
+    )
+    # 25-35 females for a mature bull: Oklahoma State Extension.
+    bull_ceiling: int = _set("Females for a mature bull", "count", 30)
+    season_days: int = _set(
+        "Length of the bull season in days", "days", 63, hint="first and last day counted"
+    )
+    # Moderate grass-finished cattle: about 1,000-1,200 lb live (practical-farming network, 2019).
+    finish_kg: float = _set("Finish weight of steers", "weight", 520.0)
+    finish_heifer_kg: float = _set("Finish weight of heifers", "weight", 480.0)
+    # Used only where an animal has no gain of its own: common practice, no source.
+    usual_gain: float = _set("Usual daily gain of finishing stock (kg)", "number", 0.75)
+    # Common practice, no source.
+    cull_age_years: int = _set("Look at cows from the age of years", "count", 12)
+    wean_days: int = _set("Wean at days", "days", 205)
+    castrate_by_days: int = _set(
+        "Castrate by days", "days", 60, hint="ask your vet; check the current rule where you farm"
+    )
+    book_began: date | None = _set("The book began", "date", None)
+
+
+_FIELDS = {field.name: field for field in dataclasses.fields(BookSettings)}
+
+
+def _read(name: str, text: str) -> Any:
+    value = json.loads(text)
+    if _FIELDS[name].metadata["kind"] == "date" and value is not None:
+        return date.fromisoformat(value)
+    return value
+
+
+def load_settings(conn: Connection) -> BookSettings:
+    """Return the book's settings; keys of a later version are left alone."""
+    rows = conn.execute(select(BookSetting.key, BookSetting.value)).all()
+    return BookSettings(**{key: _read(key, value) for key, value in rows if key in _FIELDS})
+
+
+def storable(value: object) -> object:
+    """Return `value` as JSON can hold it."""
+    return value.isoformat() if isinstance(value, date) else value
