@@ -1,4 +1,4 @@
-"""`python3 -m tests [--long] [--pictures DIR] [pytest arguments]`: set up, then run the tests without a screen."""
+"""`python3 -m tests [--long] [--pictures DIR] [pytest arguments]`: set up, then run them without a screen."""
 
 from __future__ import annotations
 
@@ -46,5 +46,5 @@ def main(arguments: list[str]) -> int:
 
 
 if __name__ == "__main__":
-    enter("tests", extras=("test",))
+    enter(extras=("test",))
     sys.exit(main(sys.argv[1:]))
