@@ -1,8 +1,8 @@
 """Plain due dates, how near a female is in words, and the figures behind both.
 
-Every date here is plain calendar-day addition, ``due = service + days``, which is what makes leap years come
-out right. Printed tables that count the first day too differ from it by a day; so the days used travel with an
-answer.
+Every date here is plain calendar-day addition, ``due = service + days``, which is what makes leap years
+come out right. Printed tables that count the first day too differ from it by a day; so the days used travel
+with an answer.
 """
 
 from __future__ import annotations
