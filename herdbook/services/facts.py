@@ -86,6 +86,7 @@ class AnimalFacts:
     losses: list[date] = field(default_factory=list)
     services: list[Service] = field(default_factory=list)
     runs: list[Run] = field(default_factory=list)
+    planned: list[Run] = field(default_factory=list)
     checks: list[Check] = field(default_factory=list)
     statement: tuple[date, date] | None = None
     check_sire: int | None = None
@@ -130,7 +131,7 @@ class AnimalFacts:
         ended = self.ended
         return Evidence(
             services=tuple(self.services),
-            runs=tuple(self.runs),
+            runs=(*self.runs, *self.planned),
             checks=tuple(self.checks),
             ended=ended[0] if ended else None,
             ended_by=ended[1] if ended else "calving",
@@ -228,6 +229,8 @@ def _served(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:
         herd[animal].services.append(Service(day=day, sire=sire, kind=how, embryo_age=age))
     for animal, runs in runs_of(conn, wanted, on).items():
         herd[animal].runs.extend(runs)
+    for animal, runs in runs_of(conn, wanted, on, planned=True).items():
+        herd[animal].planned.extend(runs)
     columns = "day result days method sire_id due_from due_to"
     for animal, day, result, days, method, sire, first, last in _each(
         conn, t.PregnancyCheck, columns, wanted, on
@@ -239,17 +242,18 @@ def _served(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:
             facts.statement = (first, last or first)
 
 
-def runs_of(conn: Connection, females: Any, on: date) -> dict[int, list[Run]]:
-    """Return each female's company with bulls up to a day.
+def runs_of(conn: Connection, females: Any, on: date, *, planned: bool = False) -> dict[int, list[Run]]:
+    """Return each female's company with bulls that began by a day; with `planned`, what is to begin later.
 
     A female's days in a run and each bull's days in it are cut to what they share. Bulls with the same days
-    stand in one `Run`; a run still open on `on` has no last day.
+    stand in one `Run`; a run whose end nobody has set has no last day.
     """
     f, b = t.BullRunFemale, t.BullRunBull
+    begun = (f.from_day > on) | (b.from_day > on) if planned else (f.from_day <= on) & (b.from_day <= on)
     query = (
         select(f.animal_id, f.run_id, b.animal_id, f.from_day, f.to_day, b.from_day, b.to_day)
         .join(b, b.run_id == f.run_id)
-        .where(f.animal_id.in_(females), f.from_day <= on, b.from_day <= on)
+        .where(f.animal_id.in_(females), begun)
         .order_by(f.animal_id, f.run_id, b.id)
     )
     together: dict[tuple[int, int, date, date | None], list[int]] = defaultdict(list)
@@ -262,9 +266,7 @@ def runs_of(conn: Connection, females: Any, on: date) -> dict[int, list[Run]]:
         together[female, run, first, last].append(bull)
     runs: dict[int, list[Run]] = defaultdict(list)
     for (female, _, first, last), bulls in together.items():
-        # A day out that lies ahead is a plan, not yet company.
-        known_last = None if last is None or last > on else last
-        runs[female].append(Run(sires=tuple(dict.fromkeys(bulls)), first=first, last=known_last))
+        runs[female].append(Run(sires=tuple(dict.fromkeys(bulls)), first=first, last=last))
     for each in runs.values():
         each.sort(key=lambda run: run.first)
     return runs

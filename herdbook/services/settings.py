@@ -49,7 +49,7 @@ class BookSettings:
     )
     usual_bull_in: str = _set("Usual bull in", "text", "06-01", hint="month-day")
     # 283 days, all beef breeds averaged: University of Nevada Cooperative Extension, gestation article.
-    gestation_days: int = _set("Gestation in days", "days", 283, hint="where the breed says nothing else")
+    gestation_days: int | None = _set("Gestation in days", "days", None, hint="empty: by breed, else 283")
     # 1/16, the calf of first cousins: common practice, no source.
     inbreeding_limit: float = _set("Limit on a calf's inbreeding", "number", 0.0625)
     # Common practice, no source; extension texts speak of the last two weeks as close up.

@@ -1,0 +1,255 @@
+"""The book's pedigree as arrays for the kinship calculations, with the sires that are only likely.
+
+A sire stands by DNA, else by the keeper's word, else by dates: the chances of the bulls that the dam was
+served by or ran with, worked out anew each time and never stored.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import Connection, select
+
+from herdbook.husbandry.breeds import DEFAULT_DAYS
+from herdbook.services.facts import runs_of
+from herdbook.services.settings import load_settings
+from herdbook.store import tables as t
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+# 5 to 6 days within herd and breed: many papers, from memory.
+GESTATION_SD = 6.0
+# No service outside these days before a birth can have led to it; 255-305 days span an open data set of
+# 24,732 AI-dated calvings, and a margin is left on both sides.
+EARLIEST_BIRTH, LATEST_BIRTH = 240, 330
+
+
+@dataclass(frozen=True)
+class SireChance:
+    """A possible sire with its chance and what it rests on: dna, word, dates or together."""
+
+    sire: int
+    chance: float
+    basis: str
+
+
+@dataclass
+class Pedigree:
+    """All animals of the book, parents before offspring.
+
+    Parameters
+    ----------
+    ids : list of int
+        Animal id of each row.
+    sire, dam : ndarray of int, shape (n,)
+        Row of each parent, -1 unknown; of several possible sires the likeliest.
+    sires : dict
+        Possible sires by animal id, likeliest first.
+    loops : list of list of int
+        Ids of animals that were their own ancestors; their parent links are left out.
+    """
+
+    ids: list[int]
+    sire: npt.NDArray[Any]
+    dam: npt.NDArray[Any]
+    sires: dict[int, tuple[SireChance, ...]]
+    loops: list[list[int]] = field(default_factory=list)
+
+    @cached_property
+    def row(self) -> dict[int, int]:
+        """Row of each animal id."""
+        return {animal: row for row, animal in enumerate(self.ids)}
+
+    @cached_property
+    def inbreeding(self) -> npt.NDArray[Any]:
+        """Inbreeding coefficient of each row."""
+        from herdbook.husbandry.kinship import inbreeding
+
+        return inbreeding(self.sire, self.dam)
+
+    @cached_property
+    def known_generations(self) -> npt.NDArray[Any]:
+        """Equivalent complete generations of each row."""
+        from herdbook.husbandry.kinship import known_generations
+
+        return known_generations(self.sire, self.dam)
+
+    def doubtful(self, animal: int) -> bool:
+        """Whether more than one sire is possible."""
+        return len(self.sires.get(animal, ())) > 1
+
+    def calves(self, females: Sequence[int], bulls: Sequence[int]) -> npt.NDArray[Any]:
+        """Return the inbreeding of every possible calf, in the worst case of doubtful sires.
+
+        Where several bulls may be a parent's sire, the one that gives the most inbred calf is held against
+        the mating; doubt further back is settled at the likeliest sire.
+
+        Returns
+        -------
+        ndarray of float, shape (len(females), len(bulls))
+        """
+        import numpy as np
+
+        from herdbook.husbandry.kinship import coancestry, inbreeding
+
+        whole, rows_f, rows_b = self._versions(females, bulls)
+        f = self.inbreeding
+        if len(whole.sire) > len(f):
+            f = inbreeding(whole.sire, whole.dam)
+        flat_f, flat_b = [r for rows in rows_f for r in rows], [r for rows in rows_b for r in rows]
+        table = coancestry(whole.sire, whole.dam, f, flat_b, flat_f).T
+        starts_f = np.cumsum([0, *(len(rows) for rows in rows_f[:-1])])
+        starts_b = np.cumsum([0, *(len(rows) for rows in rows_b[:-1])])
+        if not flat_f or not flat_b:
+            return np.zeros((len(females), len(bulls)))
+        worst: npt.NDArray[Any] = np.maximum.reduceat(np.maximum.reduceat(table, starts_f, 0), starts_b, 1)
+        return worst
+
+    def _versions(
+        self, females: Sequence[int], bulls: Sequence[int]
+    ) -> tuple[Pedigree, list[list[int]], list[list[int]]]:
+        """Add a row for each other possible sire of the animals asked about; return their rows."""
+        import numpy as np
+
+        sire, dam = list(self.sire), list(self.dam)
+
+        def rows_of(animal: int) -> list[int]:
+            rows = [self.row[animal]]
+            for other in self.sires.get(animal, ())[1:]:
+                sire.append(self.row[other.sire])
+                dam.append(self.dam[rows[0]])
+                rows.append(len(sire) - 1)
+            return rows
+
+        rows_f, rows_b = [rows_of(a) for a in females], [rows_of(a) for a in bulls]
+        if len(sire) == len(self.sire):
+            return self, rows_f, rows_b
+        return Pedigree(self.ids, np.array(sire), np.array(dam), {}), rows_f, rows_b
+
+
+def load_pedigree(conn: Connection) -> Pedigree:
+    """Read the whole pedigree; loops are taken apart and named, never followed."""
+    import numpy as np
+
+    from herdbook.husbandry.kinship import find_loops, order_parents_first
+
+    a = t.Animal
+    rows = conn.execute(select(a.id, a.dam_id, a.birth_dam_id, a.born, a.born_precision).order_by(a.id)).all()
+    ids = [row[0] for row in rows]
+    row_of = {animal: row for row, animal in enumerate(ids)}
+    sires = _possible_sires(conn, rows)
+    dam = np.array([row_of.get(r[1], -1) for r in rows], dtype=np.int64)
+    sire = np.array(
+        [row_of.get(sires[animal][0].sire, -1) if animal in sires else -1 for animal in ids], dtype=np.int64
+    )
+    loops = find_loops(sire, dam)
+    for loop in loops:
+        sire[loop] = dam[loop] = -1
+    order = order_parents_first(sire, dam)
+    place = np.empty(len(ids) + 1, dtype=np.int64)
+    place[order] = np.arange(len(ids))
+    place[-1] = -1
+    return Pedigree(
+        ids=[ids[row] for row in order],
+        sire=place[sire[order]],
+        dam=place[dam[order]],
+        sires=sires,
+        loops=[[ids[row] for row in loop] for loop in loops],
+    )
+
+
+def sires_of(conn: Connection, animal: int) -> tuple[SireChance, ...]:
+    """Return the possible sires of one animal, likeliest first."""
+    a = t.Animal
+    query = select(a.id, a.dam_id, a.birth_dam_id, a.born, a.born_precision).where(a.id == animal)
+    return _possible_sires(conn, conn.execute(query).all(), only=[animal]).get(animal, ())
+
+
+def _possible_sires(
+    conn: Connection, rows: Sequence[Any], only: Sequence[int] | None = None
+) -> dict[int, tuple[SireChance, ...]]:
+    said, excluded = _evidence(conn, only)
+    unsaid = [
+        (animal, birth_dam or dam, born)
+        for animal, dam, birth_dam, born, precision in rows
+        if animal not in said and (birth_dam or dam) and born and precision == "day"
+    ]
+    return said | _by_dates(conn, unsaid, excluded)
+
+
+def _evidence(
+    conn: Connection, only: Sequence[int] | None
+) -> tuple[dict[int, tuple[SireChance, ...]], dict[int, set[int]]]:
+    """Return the sires that are said or proven, and those that are excluded, by animal."""
+    e = t.ParentEvidence
+    query = select(e.animal_id, e.candidate_id, e.kind).where(e.role == "sire").order_by(e.id)
+    if only is not None:
+        query = query.where(e.animal_id.in_(only))
+    named: dict[int, dict[str, list[int]]] = defaultdict(lambda: defaultdict(list))
+    for animal, candidate, kind in conn.execute(query):
+        named[animal][kind].append(candidate)
+    said, excluded = {}, {}
+    for animal, kinds in named.items():
+        excluded[animal] = set(kinds["excluded"])
+        for kind in ("dna", "word"):
+            left = [c for c in dict.fromkeys(kinds[kind]) if c not in excluded[animal]]
+            if left and animal not in said:
+                # A later word replaces an earlier one; so does a later DNA test.
+                said[animal] = (SireChance(left[-1], 1.0, kind),)
+    return said, excluded
+
+
+def _by_dates(
+    conn: Connection, unsaid: list[tuple[int, int, date]], excluded: dict[int, set[int]]
+) -> dict[int, tuple[SireChance, ...]]:
+    """Return the chances by dates of the sires that nobody named."""
+    if not unsaid:
+        return {}
+    from herdbook.husbandry.paternity import Ran, Served, sire_chances
+
+    days = load_settings(conn).gestation_days or DEFAULT_DAYS
+    females: Any = {dam for _, dam, _ in unsaid} if len(unsaid) < 500 else select(t.Animal.id)
+    runs = runs_of(conn, females, max(born for _, _, born in unsaid))
+    services = _services(conn, females)
+    found: dict[int, tuple[SireChance, ...]] = {}
+    for animal, dam, born in unsaid:
+        first, last = born - timedelta(days=LATEST_BIRTH), born - timedelta(days=EARLIEST_BIRTH)
+        out = excluded.get(animal, set())
+        candidates: list[Served | Ran] = [
+            Served(sire, day, how)
+            for day, sire, how in services.get(dam, ())
+            if sire not in out and first <= day <= last
+        ]
+        for run in runs.get(dam, ()):
+            bulls = tuple(bull for bull in run.sires if bull not in out)
+            ended = run.last or born
+            if bulls and run.first <= last and ended >= first:
+                candidates.append(Ran(bulls, max(run.first, first), min(ended, last)))
+        if candidates:
+            found[animal] = _chances(sire_chances(born, candidates, days, GESTATION_SD))
+    return {animal: chances for animal, chances in found.items() if chances}
+
+
+def _chances(told: Iterable[Any]) -> tuple[SireChance, ...]:
+    """Leave out what rounds to no chance; the rest are scaled to one."""
+    likely = [c for c in told if c.chance >= 0.005]
+    whole = sum(c.chance for c in likely)
+    ranked = sorted(likely, key=lambda c: -c.chance)
+    return tuple(SireChance(c.sire, c.chance / whole, c.basis) for c in ranked)
+
+
+def _services(conn: Connection, females: Any) -> dict[int, list[tuple[date, int, str]]]:
+    s = t.Service
+    served: dict[int, list[tuple[date, int, str]]] = defaultdict(list)
+    query = select(s.animal_id, s.day, s.sire_id, s.how).where(
+        s.animal_id.in_(females), s.sire_id.is_not(None)
+    )
+    for female, day, sire, how in conn.execute(query.order_by(s.day)):
+        served[female].append((day, sire, how))
+    return served

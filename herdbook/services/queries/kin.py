@@ -1,0 +1,85 @@
+"""Inbreeding of every animal, and of the calf of any pair, with the ancestors that both sides share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sqlalchemy import Connection, select
+
+from herdbook.services.pedigree import Pedigree, load_pedigree
+from herdbook.store import tables as t
+
+
+@dataclass(frozen=True)
+class Inbred:
+    """One animal's inbreeding, and from how many complete generations it is known."""
+
+    animal: int
+    tag: str
+    inbreeding: float
+    known_generations: float
+
+
+@dataclass(frozen=True)
+class SharedAncestor:
+    """An ancestor of both parents and the part of the calf's inbreeding that comes through it."""
+
+    animal: int
+    tag: str
+    name: str | None
+    share: float
+
+
+@dataclass(frozen=True)
+class Kin:
+    """The calf of a pair: its inbreeding, the shared ancestors, and what is known behind each parent.
+
+    `inbreeding` is for the likeliest sires of the two parents, `worst` for the worst of the possible ones.
+    """
+
+    dam: int
+    sire: int
+    inbreeding: float
+    worst: float
+    shared: tuple[SharedAncestor, ...]
+    known_dam: float
+    known_sire: float
+    doubtful: bool
+
+
+def inbreeding_list(conn: Connection) -> list[Inbred]:
+    """Return every animal of the book with its inbreeding, in order of tags."""
+    pedigree = load_pedigree(conn)
+    f, known = pedigree.inbreeding, pedigree.known_generations
+    rows = conn.execute(select(t.Animal.id, t.Animal.tag).order_by(t.Animal.tag_key, t.Animal.id))
+    return [
+        Inbred(animal, tag, float(f[pedigree.row[animal]]), float(known[pedigree.row[animal]]))
+        for animal, tag in rows
+    ]
+
+
+def kin(conn: Connection, dam: int, sire: int, pedigree: Pedigree | None = None) -> Kin:
+    """Return what is known of the kinship of a pair."""
+    from herdbook.husbandry.kinship import coancestry, shared_ancestors
+
+    p = pedigree or load_pedigree(conn)
+    father, mother = p.row[sire], p.row[dam]
+    shared = shared_ancestors(p.sire, p.dam, p.inbreeding, father, mother)
+    names = _names(conn, [p.ids[s.ancestor] for s in shared])
+    known = p.known_generations
+    return Kin(
+        dam=dam,
+        sire=sire,
+        inbreeding=float(coancestry(p.sire, p.dam, p.inbreeding, [father], [mother])[0, 0]),
+        worst=float(p.calves([dam], [sire])[0, 0]),
+        shared=tuple(SharedAncestor(p.ids[s.ancestor], *names[p.ids[s.ancestor]], s.share) for s in shared),
+        known_dam=float(known[mother]),
+        known_sire=float(known[father]),
+        doubtful=p.doubtful(dam) or p.doubtful(sire),
+    )
+
+
+def _names(conn: Connection, animals: list[int]) -> dict[int, tuple[str, str | None]]:
+    a = t.Animal
+    query = select(a.id, a.tag, a.name).where(a.id.in_(animals))
+    return {animal: (tag, name) for animal, tag, name in conn.execute(query)}
