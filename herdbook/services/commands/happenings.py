@@ -100,7 +100,6 @@ class GiveScore(Happened):
             ("feet", "foot angle and claws, 1-9, 5 ideal"),
             ("temper", "temper, 1 docile to 6 very aggressive"),
         ),
-        default="condition",
     )
     value: float = asks("Score", "number")
     scale: str = asks(

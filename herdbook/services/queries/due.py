@@ -16,6 +16,9 @@ from herdbook.services.facts import AnimalFacts, Herd, load_herd
 from herdbook.services.settings import BookSettings, load_settings
 from herdbook.store import tables as t
 
+LEAST_CHANCE = 0.005
+"""Sires less likely than this are not listed."""
+
 
 @dataclass(frozen=True)
 class SireOf:
@@ -118,11 +121,12 @@ def _sires(
             Served(s.sire, s.conceived, s.kind) for s in told.services if s.sire is not None
         ]
         candidates += [Ran(r.sires, r.first, max(r.last or on, r.first)) for r in told.runs]
-        chances = sires_of_unborn(candidates, (told.conceived_first, told.conceived_last))
+        likely = sires_of_unborn(candidates, told.conceived_first, told.conceived_last)
+        chances = {c.sire: c.chance for c in likely if isinstance(c.sire, int)}
     return tuple(
         SireOf(bull, bulls[bull][0], bulls[bull][1], chance)
-        for bull, chance in sorted(chances.items(), key=lambda pair: -pair[1])
-        if bull in bulls
+        for bull, chance in chances.items()
+        if bull in bulls and chance >= LEAST_CHANCE
     )
 
 

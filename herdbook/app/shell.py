@@ -1,0 +1,147 @@
+"""The shell commands: the same calculations as the window, for scripts and checks.
+
+Exit code 0: done. 1: done, with findings or skipped rows to read. 2: refused whole, nothing changed, and the
+reason in one line on standard error.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from herdbook import __version__
+from herdbook.words import say
+
+DONE, WITH_FINDINGS, REFUSED = 0, 1, 2
+
+
+@dataclass(frozen=True)
+class Told:
+    """What a command found: the JSON answer, the same in lines for people, and the exit code."""
+
+    answer: dict[str, Any]
+    lines: tuple[str, ...]
+    code: int = DONE
+
+
+@dataclass(frozen=True)
+class Command:
+    """A shell command: its help, its own options, and the name of the function that runs it."""
+
+    help: str
+    options: Callable[[argparse.ArgumentParser], None]
+    run: str
+
+
+class _Refusal(Exception):
+    """The words on the command line cannot be used."""
+
+
+class _Parser(argparse.ArgumentParser):
+    """An argument parser that refuses in one line."""
+
+    def error(self, message: str) -> Any:
+        raise _Refusal(message)
+
+
+def a_day(text: str) -> date:
+    """Read an ISO day from the command line."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(say("{text!r} is no day: write year-month-day", text=text)) from None
+
+
+def _nothing(_: argparse.ArgumentParser) -> None:
+    """No options of its own."""
+
+
+def _kin(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--dam", required=True, metavar="TAG")
+    parser.add_argument("--sire", required=True, metavar="TAG")
+
+
+def _animal(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("tag", metavar="TAG")
+
+
+def _read_in(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("sheets", nargs="+", type=Path, metavar="SHEET")
+    parser.add_argument("--dry-run", action="store_true", help=say("say what would go in; change nothing"))
+    parser.add_argument("--dates", choices=("dmy", "mdy", "ymd"), help=say("order of day, month and year"))
+
+
+def _sort(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--limit", type=float, help=say("no calf more inbred than this"))
+    parser.add_argument("--bull", action="append", default=[], metavar="TAG[:CAPACITY]")
+    parser.add_argument("--heifer-bull", action="append", default=[], metavar="TAG")
+    parser.add_argument("--bull-in", type=a_day, metavar="DATE")
+    parser.add_argument("--bull-out", type=a_day, metavar="DATE")
+    parser.add_argument("--accept", action="store_true", help=say("write the bull runs into the book"))
+
+
+COMMANDS: dict[str, Command] = {
+    "new": Command(say("make an empty herd book"), _nothing, "books:new"),
+    "demo": Command(say("make a fresh copy of the demonstration herd"), _nothing, "books:demo"),
+    "read-in": Command(
+        say("read sheets of animals, weights and so on into a book"), _read_in, "books:read_in"
+    ),
+    "due": Command(say("who calves next"), _nothing, "asking:due"),
+    "inbreeding": Command(say("every animal's inbreeding"), _nothing, "asking:inbreeding"),
+    "kin": Command(say("how inbred the calf of a pair would be, and through whom"), _kin, "asking:kin"),
+    "sort": Command(say("sort the females to the bulls"), _sort, "asking:sort"),
+    "animal": Command(say("all that is known of one animal"), _animal, "asking:animal"),
+    "butcher": Command(say("finishing animals and reasons to cull"), _nothing, "asking:butcher"),
+    "check": Command(say("look through the book for what cannot be right"), _nothing, "asking:check"),
+    "undo": Command(say("take back the last act"), _nothing, "books:undo"),
+    "redo": Command(say("do again what was taken back"), _nothing, "books:redo"),
+    "history": Command(say("what was done, latest first"), _nothing, "books:history"),
+}
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = _Parser(prog="herdbook", description=say("Herd register and breeding-season manager."))
+    parser.add_argument("--version", action="version", version=f"herdbook {__version__}")
+    commands = parser.add_subparsers(dest="command", required=True, parser_class=_Parser)
+    for name, command in COMMANDS.items():
+        own = commands.add_parser(name, help=command.help, description=command.help)
+        own.add_argument("file", type=Path, metavar="FILE", help=say("the herd book"))
+        command.options(own)
+        own.add_argument("--on", type=a_day, metavar="YYYY-MM-DD", help=say("the day it is taken to be"))
+        own.add_argument("--json", action="store_true", help=say("answer in JSON"))
+    return parser
+
+
+def run(words: Sequence[str]) -> int:
+    """Run one shell command and return its exit code; never a traceback for what a person can cause."""
+    from herdbook.services.registry import Refused
+    from herdbook.store.errors import BookError
+
+    try:
+        options = _parser().parse_args(words)
+        options.on = options.on or date.today()  # noqa: DTZ011 - the keeper's own day
+        told = _function(COMMANDS[options.command].run)(options)
+    except (_Refusal, Refused, BookError) as refused:
+        print(" ".join(str(refused).split()), file=sys.stderr)
+        return REFUSED
+    if options.json:
+        print(json.dumps(told.answer, ensure_ascii=False, default=str))
+    else:
+        print("\n".join(told.lines))
+    return told.code
+
+
+def _function(name: str) -> Callable[[argparse.Namespace], Told]:
+    from importlib import import_module
+
+    module, function = name.split(":")
+    found: Callable[[argparse.Namespace], Told] = getattr(
+        import_module(f"herdbook.app.shell_{module}"), function
+    )
+    return found

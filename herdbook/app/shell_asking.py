@@ -1,0 +1,225 @@
+"""Shell commands that ask a book: due, inbreeding, kin, sort, animal, butcher, check. Only sort may write."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from sqlalchemy import Connection
+
+from herdbook.app.shell import WITH_FINDINGS, Told
+from herdbook.husbandry.reasons import Reason
+from herdbook.services.book import Book
+from herdbook.services.registry import Refused
+from herdbook.words import say
+
+
+@contextmanager
+def _reading(options: Namespace) -> Iterator[Connection]:
+    book = Book.open(options.file, read_only=True)
+    try:
+        with book.read() as conn:
+            yield conn
+    finally:
+        book.close()
+
+
+def due(options: Namespace) -> Told:
+    """Who calves next."""
+    from herdbook.services.queries.due import due_list
+
+    with _reading(options) as conn:
+        rows = due_list(conn, options.on)
+    answer = [
+        {
+            "dam": row.tag,
+            "class": row.class_,
+            "basis": row.basis,
+            "sires": [{"sire": s.tag, "chance": s.chance} for s in row.sires],
+            "first_due": row.first_due,
+            "expected": row.expected,
+            "last_due": row.last_due,
+            "days_to_expected": row.days_to_expected,
+            "stage": row.stage.value,
+        }
+        for row in rows
+    ]
+    lines = tuple(
+        f"{row.expected}  {row.tag:<10} {row.class_:<15} {row.first_due} - {row.last_due}  "
+        f"{row.stage.value:<10} {row.rests_on}"
+        for row in rows
+    )
+    return Told({"on": options.on, "rows": answer}, lines)
+
+
+def inbreeding(options: Namespace) -> Told:
+    """Every animal's inbreeding."""
+    from herdbook.services.queries.kin import inbreeding_list
+
+    with _reading(options) as conn:
+        rows = inbreeding_list(conn)
+    answer = [
+        {"tag": r.tag, "inbreeding": r.inbreeding, "known_generations": r.known_generations} for r in rows
+    ]
+    lines = tuple(
+        say(
+            "{tag:<12} {f:7.2%}  from {g:.1f} known generations",
+            tag=r.tag,
+            f=r.inbreeding,
+            g=r.known_generations,
+        )
+        for r in rows
+    )
+    return Told({"animals": answer}, lines)
+
+
+def kin(options: Namespace) -> Told:
+    """How inbred the calf of a pair would be, and through whom."""
+    from herdbook.services.queries.kin import kin as kin_of
+    from herdbook.services.queries.tags import animal_by_tag
+
+    with _reading(options) as conn:
+        dam = animal_by_tag(conn, options.dam, options.on)
+        sire = animal_by_tag(conn, options.sire, options.on)
+        told = kin_of(conn, dam, sire)
+    answer = {
+        "dam": options.dam,
+        "sire": options.sire,
+        "inbreeding": told.inbreeding,
+        "shared_ancestors": [{"tag": s.tag, "share": s.share} for s in told.shared],
+    }
+    lines = [
+        say("calf of {dam} by {sire}: {f:.2%}", dam=options.dam, sire=options.sire, f=told.inbreeding),
+        *(say("  through {tag}: {share:.2%}", tag=s.tag, share=s.share) for s in told.shared),
+        say("known generations: dam {dam:.1f}, sire {sire:.1f}", dam=told.known_dam, sire=told.known_sire),
+    ]
+    return Told(answer, tuple(lines))
+
+
+def sort(options: Namespace) -> Told:
+    """Sort the females to the bulls; with ``--accept`` write the bull runs."""
+    from herdbook.services.queries.sort import SortAsk, accept_command, solve
+    from herdbook.services.queries.tags import animal_by_tag
+
+    with _reading(options) as conn:
+        named = [_bull(word) for word in options.bull]
+        ask = SortAsk(
+            limit=options.limit,
+            bull_in=options.bull_in,
+            bull_out=options.bull_out,
+            bulls=tuple((animal_by_tag(conn, tag, options.on), capacity) for tag, capacity in named) or None,
+            heifer_bulls=tuple(animal_by_tag(conn, tag, options.on) for tag in options.heifer_bull) or None,
+        )
+        result = solve(conn, ask, options.on)
+    if options.accept:
+        book = Book.open(options.file)
+        try:
+            book.do(accept_command(result, options.on))
+        finally:
+            book.close()
+    return Told(_sort_answer(result), tuple(_sort_lines(result)))
+
+
+def _bull(word: str) -> tuple[str, int | None]:
+    tag, colon, capacity = word.rpartition(":")
+    if not colon:
+        return word, None
+    if not capacity.isdecimal():
+        raise Refused(Reason("capacity", "{word}: the capacity is a number of females", {"word": word}))
+    return tag, int(capacity)
+
+
+def _sort_answer(result: Any) -> dict[str, Any]:
+    return {
+        "groups": [
+            {
+                "bull": group.tag,
+                "capacity": group.capacity,
+                "females": [{"tag": f.tag, "inbreeding": f.inbreeding} for f in group.females],
+            }
+            for group in result.groups
+        ],
+        "not_bred": [{"tag": n.tag, "code": n.code, "reason": str(n.reason)} for n in result.not_bred],
+        "mean_inbreeding": result.mean_inbreeding,
+        "worst_inbreeding": result.worst_inbreeding,
+        "proven_optimal": result.proven_optimal,
+    }
+
+
+def _sort_lines(result: Any) -> Iterator[str]:
+    for group in result.groups:
+        yield say("{bull}: {n} of {room}", bull=group.tag, n=len(group.females), room=group.capacity)
+        for female in group.females:
+            yield f"  {female.tag:<12} {female.inbreeding:.2%}"
+    for left in result.not_bred:
+        yield say("not bred: {tag}: {reason}", tag=left.tag, reason=left.reason)
+    if result.mean_inbreeding is not None:
+        yield say(
+            "mean {mean:.2%}, worst {worst:.2%}", mean=result.mean_inbreeding, worst=result.worst_inbreeding
+        )
+
+
+def animal(options: Namespace) -> Told:
+    """All that is known of one animal."""
+    from herdbook.services.queries.animal import animal_json
+    from herdbook.services.queries.tags import animal_by_tag
+
+    with _reading(options) as conn:
+        answer = animal_json(conn, animal_by_tag(conn, options.tag, options.on), options.on)
+    head = [f"{key}: {value}" for key, value in answer.items() if key != "happenings" and value is not None]
+    lines = [f"{h['date']}  {h['kind']}" for h in answer["happenings"]]
+    return Told(answer, (*head, *lines))
+
+
+def butcher(options: Namespace) -> Told:
+    """Finishing animals with their dates, and the females with reasons to cull."""
+    from herdbook.services.queries.butcher import cull_list, finishing_list
+
+    with _reading(options) as conn:
+        finishing, culls = finishing_list(conn, options.on), cull_list(conn, options.on)
+    answer = {
+        "finishing": [
+            {
+                "tag": row.tag,
+                "weight_kg": row.weight_kg,
+                "ready_on": row.ready_on,
+                "clear_of_medicine_on": row.clear_on if row.medicine_known else None,
+                "thirty_months_on": row.thirty_months_on,
+                "booked_on": row.booked_on,
+            }
+            for row in finishing
+        ],
+        "culls": [{"tag": row.tag, "reasons": [str(r) for r in row.reasons]} for row in culls],
+    }
+    not_known = say("not known, ask")
+    lines = [
+        say(
+            "{tag:<12} ready {ready}  clear {clear}  30 months {thirty}  booked {booked}",
+            tag=row.tag,
+            ready=row.ready_on or "-",
+            clear=row.clear_on if row.medicine_known else not_known,
+            thirty=row.thirty_months_on or not_known,
+            booked=row.booked_on or "-",
+        )
+        for row in finishing
+    ]
+    lines += [f"{row.tag:<12} " + "; ".join(str(r) for r in row.reasons) for row in culls]
+    return Told(answer, tuple(lines))
+
+
+def check(options: Namespace) -> Told:
+    """Look through the book for what cannot be right."""
+    from herdbook.services.checking import check_book
+
+    with _reading(options) as conn:
+        findings = check_book(conn, options.on)
+    answer = [
+        {"code": f.code, "level": f.level, "what": str(f.what), "tags": list(f.tags), "where": f.where}
+        for f in findings
+    ]
+    lines = [f"{f.level}: {f.what}" + (f" ({', '.join(f.tags)})" if f.tags else "") for f in findings]
+    return Told(
+        {"findings": answer}, tuple(lines) or (say("Nothing found."),), WITH_FINDINGS if findings else 0
+    )

@@ -1,0 +1,38 @@
+"""From the word that a person types to the animal that is meant."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from sqlalchemy import Connection, func, select
+
+from herdbook.husbandry.reasons import Reason
+from herdbook.services.facts import present
+from herdbook.services.registry import Refused
+from herdbook.store import tables as t
+
+
+def animal_by_tag(conn: Connection, tag: str, on: date) -> int:
+    """Return the animal that bears, bore or goes by `tag`; the present holder wins.
+
+    Raises
+    ------
+    Refused
+        When no animal, or more than one with equal right, answers to it.
+    """
+    word = tag.strip().casefold()
+    a, i = t.Animal, t.Identity
+    called = set(conn.scalars(select(a.id).where(func.lower(a.tag) == word)))
+    worn = set(conn.scalars(select(i.animal_id).where(func.lower(i.value) == word)))
+    here = set(conn.scalars(present(on).where(t.Stay.animal_id.in_(called | worn))))
+    for choice in (called & here, worn & here, called, worn):
+        if len(choice) == 1:
+            return choice.pop()
+        if choice:
+            raise Refused(
+                Reason("tag_of_several", "{n} animals answer to {tag}", {"n": len(choice), "tag": tag})
+            )
+    named = set(conn.scalars(select(a.id).where(func.lower(a.name) == word)))
+    if len(named) == 1:
+        return named.pop()
+    raise Refused(Reason("no_such_tag", "No animal answers to {tag}", {"tag": tag}))
