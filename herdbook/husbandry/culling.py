@@ -35,7 +35,7 @@ CULL_SOURCES: Mapping[str, str] = MappingProxyType(
         "teat_up_to": "BIF scale, 9 very small to 1 very large; that 1-3 is poor: common practice",
         "feet_up_to": "BIF scale 1-9 with 5 ideal; that 1-3 is poor: common practice",
         "feet_from": "BIF scale 1-9 with 5 ideal; that 8-9 is poor: common practice",
-        "temper_from": "BIF docility scale, 4 flighty, 6 very aggressive; that these are poor: common practice",
+        "temper_from": "BIF docility scale, 4 flighty to 6 worst; that these are poor: common practice",
         "poor_ratio": "common practice, no source",
         "poor_calves": "common practice, no source: one calf tells little of a cow",
     }
