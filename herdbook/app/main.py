@@ -21,4 +21,5 @@ def main(argv: Sequence[str] | None = None) -> int:
         return shell.run(words)
     from herdbook.app.start import open_window
 
-    return open_window(words)
+    code: int = open_window(words)
+    return code

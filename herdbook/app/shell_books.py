@@ -81,7 +81,7 @@ def history(options: Namespace) -> Told:
         book.close()
     rows = [
         {
-            "act": act.id,
+            "act": act.act_id,
             "at": act.at.isoformat(),
             "who": act.who,
             "kind": act.kind,

@@ -150,7 +150,7 @@ def here_on(on: date) -> ColumnElement[bool]:
     return (t.Stay.from_day <= on) & (t.Stay.to_day.is_(None) | (t.Stay.to_day > on))
 
 
-def present(on: date) -> Select[tuple[int]]:
+def present(on: date) -> Select[Any]:
     """Return the query of the ids of the animals that are here on a day."""
     own = select(t.Holding.id).where(t.Holding.ours)
     return select(t.Stay.animal_id).where(here_on(on), t.Stay.holding_id.in_(own))
@@ -204,8 +204,8 @@ def _groups(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:
         )
         .order_by(t.Membership.from_day, t.Membership.id)
     )
-    for animal, *group in conn.execute(query):
-        herd[animal].group = (group[0], group[1], group[2])
+    for animal, group, name, purpose in conn.execute(query):
+        herd[animal].group = (group, name, purpose)
 
 
 def _calvings(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:

@@ -144,7 +144,7 @@ def load_pedigree(conn: Connection) -> Pedigree:
     ids = [row[0] for row in rows]
     row_of = {animal: row for row, animal in enumerate(ids)}
     sires = _possible_sires(conn, rows)
-    dam = np.array([row_of.get(r[1], -1) for r in rows], dtype=np.int64)
+    dam = np.array([row_of[r[1]] if r[1] else -1 for r in rows], dtype=np.int64)
     sire = np.array(
         [row_of.get(sires[animal][0].sire, -1) if animal in sires else -1 for animal in ids], dtype=np.int64
     )
@@ -166,9 +166,14 @@ def load_pedigree(conn: Connection) -> Pedigree:
 
 def sires_of(conn: Connection, animal: int) -> tuple[SireChance, ...]:
     """Return the possible sires of one animal, likeliest first."""
+    return sires_of_each(conn, [animal]).get(animal, ())
+
+
+def sires_of_each(conn: Connection, animals: Sequence[int]) -> dict[int, tuple[SireChance, ...]]:
+    """Return the possible sires of each of these animals that has any, likeliest first."""
     a = t.Animal
-    query = select(a.id, a.dam_id, a.birth_dam_id, a.born, a.born_precision).where(a.id == animal)
-    return _possible_sires(conn, conn.execute(query).all(), only=[animal]).get(animal, ())
+    query = select(a.id, a.dam_id, a.birth_dam_id, a.born, a.born_precision).where(a.id.in_(animals))
+    return _possible_sires(conn, conn.execute(query).all(), only=animals)
 
 
 def _possible_sires(
@@ -194,7 +199,8 @@ def _evidence(
     named: dict[int, dict[str, list[int]]] = defaultdict(lambda: defaultdict(list))
     for animal, candidate, kind in conn.execute(query):
         named[animal][kind].append(candidate)
-    said, excluded = {}, {}
+    said: dict[int, tuple[SireChance, ...]] = {}
+    excluded: dict[int, set[int]] = {}
     for animal, kinds in named.items():
         excluded[animal] = set(kinds["excluded"])
         for kind in ("dna", "word"):
@@ -247,9 +253,8 @@ def _chances(told: Iterable[Any]) -> tuple[SireChance, ...]:
 def _services(conn: Connection, females: Any) -> dict[int, list[tuple[date, int, str]]]:
     s = t.Service
     served: dict[int, list[tuple[date, int, str]]] = defaultdict(list)
-    query = select(s.animal_id, s.day, s.sire_id, s.how).where(
-        s.animal_id.in_(females), s.sire_id.is_not(None)
-    )
+    query = select(s.animal_id, s.day, s.sire_id, s.how).where(s.animal_id.in_(females))
     for female, day, sire, how in conn.execute(query.order_by(s.day)):
-        served[female].append((day, sire, how))
+        if sire is not None:
+            served[female].append((day, sire, how))
     return served

@@ -58,8 +58,8 @@ class BookSettings:
     breed_from_months: int = _set("Heifers bred from months", "count", 14)
     breed_from_share: float = _set("and from this share of mature weight", "number", 0.65)
     breed_caution_share: float = _set("with a caution from", "number", 0.60)
-    mature_kg: float = _set(
-        "Mature cow's weight", "weight", 550.0, hint="the herd's own cows of 5 to 10 years"
+    mature_kg: float | None = _set(
+        "Mature cow's weight", "weight", None, hint="empty: the mean of your own cows of 5 to 10 years"
     )
     # 25-35 females for a mature bull: Oklahoma State Extension.
     bull_ceiling: int = _set("Females for a mature bull", "count", 30)

@@ -96,6 +96,11 @@ def expected_for(
     return expect(with_days, on, days(()), rules)
 
 
+def breeds_of_bulls(conn: Connection, females: list[AnimalFacts]) -> dict[int, str | None]:
+    """Return the breed of every bull that served, ran with or was named for these females."""
+    return {bull: breed for bull, (_, _, breed) in _bulls(conn, females).items()}
+
+
 def _bulls(conn: Connection, females: list[AnimalFacts]) -> dict[int, tuple[str, str | None, str | None]]:
     """Return tag, name and breed of every bull that served, ran or was named by a check."""
     ids: set[object] = {f.check_sire for f in females}
@@ -121,8 +126,8 @@ def _sires(
             Served(s.sire, s.conceived, s.kind) for s in told.services if s.sire is not None
         ]
         candidates += [Ran(r.sires, r.first, max(r.last or on, r.first)) for r in told.runs]
-        likely = sires_of_unborn(candidates, told.conceived_first, told.conceived_last)
-        chances = {c.sire: c.chance for c in likely if isinstance(c.sire, int)}
+        likely = sires_of_unborn(candidates, (told.conceived_first, told.conceived_last))
+        chances = {sire: chance for sire, chance in likely.items() if isinstance(sire, int)}
     return tuple(
         SireOf(bull, bulls[bull][0], bulls[bull][1], chance)
         for bull, chance in chances.items()

@@ -1,0 +1,269 @@
+"""When each finishing animal is ready, clear of medicine and how old; the females with reasons to cull."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from sqlalchemy import Connection, select
+
+from herdbook.husbandry.classes import AnimalClass
+from herdbook.husbandry.culling import CullRules, FemaleRecord, LostCalf, Scored, cull_reasons
+from herdbook.husbandry.finishing import (
+    Carcass,
+    Clear,
+    Dose,
+    carcass,
+    clear_of_medicine,
+    ready_date,
+    thirty_months,
+    travel_reasons,
+)
+from herdbook.husbandry.growth import Weighed, WeightNow, expected_weight
+from herdbook.husbandry.reasons import Reason
+from herdbook.services.facts import AnimalFacts, Herd, load_herd
+from herdbook.services.queries.due import DueRow, due_rows
+from herdbook.services.queries.growth import ratios_by_dam
+from herdbook.services.settings import BookSettings, load_settings
+from herdbook.store import tables as t
+
+
+@dataclass(frozen=True)
+class Finishing:
+    """One finishing animal; `clear_on` is None where nothing runs or nothing is known (`medicine_known`)."""
+
+    animal: int
+    tag: str
+    tag_key: str
+    name: str | None
+    class_: str
+    care: str | None
+    group: str | None
+    weight_kg: float | None
+    daily_gain_kg: float | None
+    gain_measured: bool
+    weight_rests_on: Reason | None
+    last_weighed: date | None
+    target_kg: float
+    ready_on: date | None
+    clear_on: date | None
+    medicine_known: bool
+    medicine: tuple[Reason, ...]
+    thirty_months_on: date | None
+    booked_on: date | None
+    booked_day: int | None
+    hanging: Carcass | None
+    cautions: tuple[Reason, ...]
+
+
+@dataclass(frozen=True)
+class Cull:
+    """One female with the reasons that her records give; never an order."""
+
+    animal: int
+    tag: str
+    tag_key: str
+    name: str | None
+    class_: str
+    care: str | None
+    born: date | None
+    reasons: tuple[Reason, ...]
+    in_calf: str
+    clear_on: date | None
+    medicine_known: bool
+    cautions: tuple[Reason, ...]
+
+
+def clear_of(facts: AnimalFacts, settings: BookSettings) -> Clear:
+    """Return the first day clear of all medicines of one animal.
+
+    What a bought animal had before it came, or any animal had before the book began, is not known unless
+    the keeper says that it is.
+    """
+    doses = [
+        Dose(treated.last_day, treated.meat_days, product=treated.product) for treated in facts.treatments
+    ]
+    before_book = settings.book_began is not None and (facts.born is None or facts.born < settings.book_began)
+    known = (facts.medicines_known or not facts.bought) and not before_book
+    return clear_of_medicine(doses, history_known=known)
+
+
+def weight_now(facts: AnimalFacts, on: date, usual_gain: float) -> WeightNow | None:
+    """Return what an animal weighs today by its weighings and its gain."""
+    weighings = [Weighed(w.day, w.kg, w.method) for w in facts.weighings]
+    return expected_weight(weighings, on, usual_gain)
+
+
+def finishing_list(conn: Connection, on: date) -> list[Finishing]:
+    """Return the steers, and whatever stands in a finishing group, the soonest ready first."""
+    herd = load_herd(conn, on)
+    settings = load_settings(conn)
+    booked = _bookings(conn, on)
+    rows = [
+        _finishing(facts, on, settings, booked.get(facts.id))
+        for facts in herd.values()
+        if facts.class_on(on) is AnimalClass.STEER or (facts.group and facts.group[2] == "finishing")
+    ]
+    return sorted(rows, key=lambda row: (row.ready_on is None, row.ready_on or on, row.tag_key))
+
+
+def _bookings(conn: Connection, on: date) -> dict[int, tuple[date, int]]:
+    """Return the next booked day of each animal."""
+    query = (
+        select(t.Booking.animal_id, t.BookedDay.day, t.BookedDay.id)
+        .join(t.BookedDay, t.BookedDay.id == t.Booking.booked_day_id)
+        .where(t.BookedDay.day >= on)
+        .order_by(t.BookedDay.day.desc())
+    )
+    return {animal: (day, key) for animal, day, key in conn.execute(query)}
+
+
+def _finishing(
+    facts: AnimalFacts, on: date, settings: BookSettings, booked: tuple[date, int] | None
+) -> Finishing:
+    now = weight_now(facts, on, settings.usual_gain)
+    target = settings.finish_kg if facts.sex == "M" else settings.finish_heifer_kg
+    ready = ready_date(now.kg, on, target, now.daily_gain_kg) if now else None
+    clear = clear_of(facts, settings)
+    thirty = thirty_months(facts.born, facts.born_precision) if facts.born else None
+    return Finishing(
+        animal=facts.id,
+        tag=facts.tag,
+        tag_key=facts.tag_key,
+        name=facts.name,
+        class_=facts.class_on(on).value,
+        care=facts.care,
+        group=facts.group[1] if facts.group else None,
+        weight_kg=now.kg if now else None,
+        daily_gain_kg=now.daily_gain_kg if now else None,
+        gain_measured=now.measured if now else False,
+        weight_rests_on=now.rests_on if now else None,
+        last_weighed=facts.weighings[-1].day if facts.weighings else None,
+        target_kg=target,
+        ready_on=ready,
+        clear_on=clear.day,
+        medicine_known=clear.known,
+        medicine=clear.reasons,
+        thirty_months_on=thirty,
+        booked_on=booked[0] if booked else None,
+        booked_day=booked[1] if booked else None,
+        hanging=carcass(now.kg + now.daily_gain_kg * (booked[0] - on).days) if now and booked else None,
+        cautions=booking_cautions(booked[0], ready, clear, thirty) if booked else (),
+    )
+
+
+def booking_cautions(day: date, ready: date | None, clear: Clear, thirty: date | None) -> tuple[Reason, ...]:
+    """Return what speaks against slaughter on a day; each can be passed over with a reason."""
+    found = []
+    if clear.on(day) is False:
+        values = {"until": clear.running_to}
+        found.append(Reason("medicine_runs", "a medicine period runs through {until}", values))
+    elif not clear.known:
+        found.append(Reason("medicine_not_known", "clear of medicine: not known, ask"))
+    if ready is not None and ready > day:
+        found.append(Reason("not_ready", "likely ready only on {ready}", {"ready": ready}))
+    if thirty is not None and day >= thirty:
+        template = "30 months old on {thirty}: ask the butcher, check the current rule where you farm"
+        found.append(Reason("thirty_months", template, {"thirty": thirty}))
+    return tuple(found)
+
+
+def cull_list(conn: Connection, on: date) -> list[Cull]:
+    """Return every grown female with a reason to cull, with all of her reasons, in order of tags."""
+    herd = load_herd(conn, on)
+    settings = load_settings(conn)
+    due = {row.animal: row for row in due_rows(conn, herd, on, settings)}
+    ratios = ratios_by_dam(conn, on)
+    starts = _season_starts(herd, due)
+    rules = CullRules(age_years=settings.cull_age_years)
+    rows = []
+    for facts in herd.values():
+        if facts.sex != "F" or not (facts.calvings or facts.services or facts.runs or facts.checks):
+            continue
+        record = _record(facts, due.get(facts.id), ratios.get(facts.id, ()), starts)
+        reasons = cull_reasons(record, on, rules)
+        if reasons:
+            rows.append(_cull(facts, reasons, due.get(facts.id), on, settings))
+    return sorted(rows, key=lambda row: row.tag_key)
+
+
+SEASON_GAP = 90
+"""Days without a calving that part one calving season from the next. Common practice, no source."""
+
+
+def _season_starts(herd: Herd, due: dict[int, DueRow]) -> list[date]:
+    """Return the first day of each calving season, past and expected: one begins after a gap of 90 days."""
+    days = sorted(
+        [calved.day for facts in herd.values() for calved in facts.calvings]
+        + [row.expected for row in due.values()]
+    )
+    starts: list[date] = []
+    for place, day in enumerate(days):
+        if not place or day - days[place - 1] > timedelta(days=SEASON_GAP):
+            starts.append(day)
+    return starts
+
+
+def _start_before(starts: list[date], day: date | None) -> date | None:
+    return None if day is None else max((start for start in starts if start <= day), default=None)
+
+
+def _record(
+    facts: AnimalFacts, due: DueRow | None, ratios: tuple[float, ...], starts: list[date]
+) -> FemaleRecord:
+    calved = facts.calvings[-1].day if facts.calvings else None
+    told = [check for check in facts.checks if check.result != "unknown"]
+    found_open = told[-1].day if told and told[-1].result == "open" and due is None else None
+    if found_open is not None and calved is not None and calved > found_open:
+        found_open = None
+    since = _start_before(starts, calved) or calved
+    lost = [LostCalf(day, "aborted") for day in facts.losses[-1:] if calved is None or day > calved]
+    if facts.calvings:
+        lost += [
+            LostCalf(facts.calvings[-1].day, fate)
+            for _, _, fate in facts.calvings[-1].calves
+            if fate != "alive"
+        ]
+    return FemaleRecord(
+        born=facts.born,
+        precision=facts.born_precision,
+        open_on=found_open,
+        calved_on=calved,
+        season_start=since,
+        expected=due.expected if due else None,
+        next_start=_start_before(starts, due.expected if due else None),
+        lost=tuple(lost),
+        scores=tuple(Scored(s.day, s.kind, s.value, s.scale) for s in facts.scores),
+        calf_ratios=ratios,
+    )
+
+
+def _cull(
+    facts: AnimalFacts, reasons: tuple[Reason, ...], due: DueRow | None, on: date, settings: BookSettings
+) -> Cull:
+    clear = clear_of(facts, settings)
+    cautions = list(
+        travel_reasons(
+            on,
+            calved=facts.calvings[-1].day if facts.calvings else None,
+            conceived_first=due.conceived_first if due else None,
+            days=due.gestation_days if due else 283,
+        )
+    )
+    if due is not None:
+        template = "may be in calf: have her checked before you send her"
+        cautions.append(Reason("may_be_in_calf", template))
+    return Cull(
+        animal=facts.id,
+        tag=facts.tag,
+        tag_key=facts.tag_key,
+        name=facts.name,
+        class_=facts.class_on(on).value,
+        care=facts.care,
+        born=facts.born,
+        reasons=reasons,
+        in_calf="in calf" if due and due.confirmed else "may be in calf" if due else "",
+        clear_on=clear.day,
+        medicine_known=clear.known,
+        cautions=tuple(cautions),
+    )

@@ -1,0 +1,476 @@
+"""The sort of the females to the bulls: who may be bred, how inbred each calf would be, the best placing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+from sqlalchemy import Connection
+
+from herdbook.husbandry.classes import AnimalClass
+from herdbook.husbandry.days import age_months, latest
+from herdbook.husbandry.duedates import DueRules, run_last_day
+from herdbook.husbandry.gestation import Expected
+from herdbook.husbandry.reasons import Reason
+from herdbook.husbandry.season import Candidate, Readiness, Rules, bull_capacity, may_be_bred
+from herdbook.services.commands.season import AcceptSort, Placed, PlannedBull
+from herdbook.services.facts import AnimalFacts, Herd, load_herd
+from herdbook.services.pedigree import load_pedigree
+from herdbook.services.queries.butcher import weight_now
+from herdbook.services.queries.due import breeds_of_bulls, expected_for
+from herdbook.services.registry import Refused
+from herdbook.services.settings import BookSettings, load_settings
+
+PAST_DUE = timedelta(days=60)
+"""A female this far past her expected day no longer counts as in calf for the sort."""
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A choice made by hand for one female: with a bull, or not bred, finishing or to sell, and why."""
+
+    place: str
+    bull: int | None = None
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class SortAsk:
+    """What is asked: empty answers take the book's settings and all the grown bulls that are here.
+
+    Parameters
+    ----------
+    limit : float, optional
+        No calf more inbred than this.
+    bull_in, bull_out : date, optional
+        First and last day of the season, both counted.
+    bulls : tuple of (animal, capacity or None), optional
+        The bulls to use; no capacity means by his age.
+    heifer_bulls : tuple of int, optional
+        Bulls fit for heifers, beside those so marked.
+    choices : mapping of animal to Choice
+        What was decided by hand; kept whatever the rules say.
+    """
+
+    limit: float | None = None
+    bull_in: date | None = None
+    bull_out: date | None = None
+    bulls: tuple[tuple[int, int | None], ...] | None = None
+    heifer_bulls: tuple[int, ...] | None = None
+    choices: Mapping[int, Choice] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class SortBull:
+    """A bull of the sort."""
+
+    animal: int
+    tag: str
+    name: str | None
+    months: int | None
+    capacity: int
+    fit_for_heifers: bool
+
+
+@dataclass(frozen=True)
+class SortFemale:
+    """A female of the sort, with the inbreeding of her calf by each bull, in the order of the bulls."""
+
+    animal: int
+    tag: str
+    name: str | None
+    class_: str
+    care: str | None
+    heifer: bool
+    calves: tuple[float, ...]
+    readiness: Readiness
+    known_generations: float
+
+
+@dataclass(frozen=True)
+class InGroup:
+    """A female placed with a bull: her calf's inbreeding and the next best bull."""
+
+    animal: int
+    tag: str
+    name: str | None
+    inbreeding: float
+    by_hand: bool
+    notes: tuple[Reason, ...]
+
+
+@dataclass(frozen=True)
+class Group:
+    """A bull and the females placed with him."""
+
+    bull: int
+    tag: str
+    name: str | None
+    capacity: int
+    females: tuple[InGroup, ...]
+
+
+@dataclass(frozen=True)
+class NotBred:
+    """A female without a bull this season: the code, the reason in words, and where she goes."""
+
+    animal: int
+    tag: str
+    name: str | None
+    class_: str
+    code: str
+    reason: Reason
+    place: str = "not_bred"
+
+
+@dataclass(frozen=True)
+class SortResult:
+    """The answer, with everything that a page needs to try another placing."""
+
+    limit: float
+    bull_in: date
+    bull_out: date
+    bulls: tuple[SortBull, ...]
+    females: tuple[SortFemale, ...]
+    choices: Mapping[int, Choice]
+    groups: tuple[Group, ...]
+    not_bred: tuple[NotBred, ...]
+    mean_inbreeding: float | None
+    worst_inbreeding: float | None
+    proven_optimal: bool
+
+
+def season_of(ask: SortAsk, settings: BookSettings, on: date) -> tuple[date, date]:
+    """Return the season's first and last day: as asked, else the next usual bull-in and the usual length."""
+    bull_in = ask.bull_in or _next_usual(settings.usual_bull_in, on)
+    bull_out = ask.bull_out or run_last_day(bull_in, settings.season_days)
+    if bull_out < bull_in:
+        raise Refused(
+            Reason(
+                "out_before_in",
+                "Bull out ({out}) is before bull in ({day})",
+                {"out": bull_out, "day": bull_in},
+            )
+        )
+    return bull_in, bull_out
+
+
+def _next_usual(month_day: str, on: date) -> date:
+    """Return the next such day, `on` or later; 29 February is 1 March in a common year."""
+    month, day = (int(part) for part in month_day.split("-"))
+    for year in (on.year, on.year + 1):
+        try:
+            usual = date(year, month, day)
+        except ValueError:
+            usual = date(year, 3, 1)
+        if usual >= on:
+            return usual
+    return date(on.year + 1, month, day)
+
+
+def solve(conn: Connection, ask: SortAsk, on: date) -> SortResult:
+    """Sort the females here to the bulls: place as many as can be placed, then least mean inbreeding.
+
+    Raises
+    ------
+    Refused
+        When no bull is here or named, or the season ends before it begins.
+    """
+    settings = load_settings(conn)
+    bull_in, bull_out = season_of(ask, settings, on)
+    limit = settings.inbreeding_limit if ask.limit is None else ask.limit
+    herd = load_herd(conn, on)
+    bulls = _bulls(conn, herd, ask, settings, bull_in, on)
+    if not bulls:
+        raise Refused(
+            Reason("no_bulls", "There is no bull to sort to: enter one, or name one known by name", {})
+        )
+    females = _females(conn, herd, bulls, settings, (bull_in, bull_out), on)
+    return place(females, bulls, ask.choices, limit, (bull_in, bull_out))
+
+
+def _bulls(
+    conn: Connection, herd: Herd, ask: SortAsk, settings: BookSettings, bull_in: date, on: date
+) -> tuple[SortBull, ...]:
+    if ask.bulls is None:
+        chosen: list[tuple[int, int | None]] = [
+            (facts.id, None)
+            for facts in herd.values()
+            if facts.sex == "M" and facts.class_on(bull_in) is AnimalClass.BULL and not facts.do_not_breed
+        ]
+    else:
+        chosen = list(ask.bulls)
+    missing = [animal for animal, _ in chosen if animal not in herd]
+    known = herd | (load_herd(conn, on, missing) if missing else {})
+    for animal, _ in chosen:
+        if known[animal].sex == "F":
+            raise Refused(Reason("not_a_bull", "{tag} is a female", {"tag": known[animal].tag}))
+    return tuple(
+        _bull(known[animal], capacity, ask.heifer_bulls or (), settings, bull_in)
+        for animal, capacity in chosen
+    )
+
+
+def _bull(
+    facts: AnimalFacts, capacity: int | None, fit: Sequence[int], settings: BookSettings, bull_in: date
+) -> SortBull:
+    youngest = latest(facts.born, facts.born_precision) if facts.born else None
+    by_hand = facts.capacity if capacity is None else capacity
+    # None: his age is not known; the page says so, and that he is counted as grown.
+    guide = bull_capacity(youngest, bull_in, ceiling=settings.bull_ceiling, by_hand=by_hand)
+    return SortBull(
+        animal=facts.id,
+        tag=facts.tag,
+        name=facts.name,
+        months=age_months(youngest, bull_in) if youngest else None,
+        capacity=settings.bull_ceiling if guide is None else guide,
+        fit_for_heifers=bool(facts.fit_for_heifers) or facts.id in fit,
+    )
+
+
+def _females(
+    conn: Connection,
+    herd: Herd,
+    bulls: Sequence[SortBull],
+    settings: BookSettings,
+    season: tuple[date, date],
+    on: date,
+) -> tuple[SortFemale, ...]:
+    females = [facts for facts in herd.values() if facts.sex == "F"]
+    breeds = breeds_of_bulls(conn, females)
+    pedigree = load_pedigree(conn)
+    table = pedigree.calves([f.id for f in females], [b.animal for b in bulls])
+    known = pedigree.known_generations
+    mature = mature_weight(herd, on, settings)
+    found = []
+    for row, facts in enumerate(females):
+        told = expected_for(facts, on, settings, DueRules(), breeds)
+        told = told if told and told.expected >= on - PAST_DUE else None
+        candidate = _candidate(facts, told, season[0], settings, mature)
+        found.append(
+            SortFemale(
+                animal=facts.id,
+                tag=facts.tag,
+                name=facts.name,
+                class_=facts.class_on(on).value,
+                care=facts.care,
+                heifer=not facts.calvings and (told is None or told.expected > season[0]),
+                calves=tuple(table[row].tolist()),
+                readiness=may_be_bred(candidate, season, _rules(settings)),
+                known_generations=float(known[pedigree.row[facts.id]]),
+            )
+        )
+    return tuple(found)
+
+
+def _candidate(
+    facts: AnimalFacts, told: Expected | None, bull_in: date, settings: BookSettings, mature: float | None
+) -> Candidate:
+    now = weight_now(facts, bull_in, settings.usual_gain)
+    checks = [check for check in facts.checks if check.result != "unknown"]
+    calved = facts.calvings[-1].day if facts.calvings else None
+    did_not_hold = (
+        bool(checks) and checks[-1].result == "open" and (calved is None or calved < checks[-1].day)
+    )
+    return Candidate(
+        born=facts.born,
+        precision=facts.born_precision,
+        calvings=len(facts.calvings),
+        last_calved=calved,
+        in_calf=told is not None,
+        due=told.expected if told else None,
+        weight_kg=now.kg if now else None,
+        mature_weight_kg=mature,
+        kept_back=facts.do_not_breed,
+        twin_to_male=facts.freemartin in ("probable", "confirmed"),
+        open_last_season=did_not_hold,
+    )
+
+
+MATURE_YEARS = (5, 10)
+"""A mature cow is 5 to 10 years old: extension texts on heifer development."""
+
+
+def mature_weight(herd: Herd, on: date, settings: BookSettings) -> float | None:
+    """Return what the herd's grown cows weigh: the setting, else the mean of those weighed, else None."""
+    if settings.mature_kg is not None:
+        return settings.mature_kg
+    weights = [
+        facts.weighings[-1].kg
+        for facts in herd.values()
+        if facts.calvings and facts.weighings and facts.born
+        if MATURE_YEARS[0] <= age_months(facts.born, on) // 12 <= MATURE_YEARS[1]
+    ]
+    return sum(weights) / len(weights) if weights else None
+
+
+def _rules(settings: BookSettings) -> Rules:
+    return Rules(
+        breeding_months=settings.breed_from_months,
+        ready_share=settings.breed_from_share,
+        acceptable_share=settings.breed_caution_share,
+    )
+
+
+def place(
+    females: Sequence[SortFemale],
+    bulls: Sequence[SortBull],
+    choices: Mapping[int, Choice],
+    limit: float,
+    season: tuple[date, date],
+) -> SortResult:
+    """Place the females; no reading of the book, so that a page can ask again at every move."""
+    import numpy as np
+
+    from herdbook.husbandry.sorting import sort_females
+
+    free = [f for f in females if f.readiness.ok or _with_bull(choices.get(f.animal))]
+    free = [f for f in free if f.animal not in choices or _with_bull(choices[f.animal])]
+    column = {bull.animal: place for place, bull in enumerate(bulls)}
+    cost = np.array([f.calves for f in free], dtype=float).reshape(len(free), len(bulls))
+    unfit = np.array([not bull.fit_for_heifers for bull in bulls], dtype=bool)
+    bar = np.array([f.heifer for f in free], dtype=bool)[:, None] & unfit[None, :]
+    fixed = {
+        row: column[chosen]
+        for row, f in enumerate(free)
+        if (chosen := choices[f.animal].bull if f.animal in choices else None) in column
+    }
+    answer = sort_females(
+        cost,
+        np.ones(cost.shape, dtype=bool),
+        np.array([bull.capacity for bull in bulls], dtype=np.int64),
+        fixed=fixed,
+        limit=limit,
+        heifer_bar=bar,
+    )
+    placed = {f.animal: int(b) for f, b in zip(free, answer.bull_of, strict=True) if b >= 0}
+    left = {f.animal: code for f, code in zip(free, answer.reason, strict=True) if code is not None}
+    return _result(females, bulls, choices, limit, season, placed, left, answer.proven)
+
+
+def _with_bull(choice: Choice | None) -> bool:
+    return choice is not None and choice.place == "bull"
+
+
+def _result(
+    females: Sequence[SortFemale],
+    bulls: Sequence[SortBull],
+    choices: Mapping[int, Choice],
+    limit: float,
+    season: tuple[date, date],
+    placed: Mapping[int, int],
+    left: Mapping[int, str],
+    proven: bool,
+) -> SortResult:
+    groups: list[list[InGroup]] = [[] for _ in bulls]
+    not_bred = []
+    for f in females:
+        if f.animal in placed:
+            bull = placed[f.animal]
+            by_hand = f.animal in choices
+            groups[bull].append(
+                InGroup(f.animal, f.tag, f.name, f.calves[bull], by_hand, _notes(f, bulls, bull, limit))
+            )
+        else:
+            not_bred.append(_not_bred(f, bulls, choices.get(f.animal), left.get(f.animal), limit))
+    inbred = [female.inbreeding for group in groups for female in group]
+    return SortResult(
+        limit=limit,
+        bull_in=season[0],
+        bull_out=season[1],
+        bulls=tuple(bulls),
+        females=tuple(females),
+        choices=dict(choices),
+        groups=tuple(
+            Group(b.animal, b.tag, b.name, b.capacity, tuple(group))
+            for b, group in zip(bulls, groups, strict=True)
+        ),
+        not_bred=tuple(not_bred),
+        mean_inbreeding=sum(inbred) / len(inbred) if inbred else None,
+        worst_inbreeding=max(inbred, default=None),
+        proven_optimal=proven,
+    )
+
+
+def _notes(f: SortFemale, bulls: Sequence[SortBull], bull: int, limit: float) -> tuple[Reason, ...]:
+    """Say why she is here: the next best bull, the cautions on her readiness, a limit passed by hand."""
+    notes = list(f.readiness.reasons)
+    others = [(f.calves[other], b.tag) for other, b in enumerate(bulls) if other != bull]
+    if others:
+        worth, tag = min(others)
+        better = worth < f.calves[bull]
+        template = (
+            "{f:.1%} here; {tag} would give {other:.1%} but has no place for her"
+            if better
+            else "{f:.1%} here; next best {tag} {other:.1%}"
+        )
+        notes.insert(0, Reason("next_best", template, {"f": f.calves[bull], "tag": tag, "other": worth}))
+    if f.calves[bull] > limit:
+        values = {"f": f.calves[bull], "limit": limit}
+        notes.append(
+            Reason("over_by_hand", "{f:.1%} is above the limit of {limit:.1%}, chosen by hand", values)
+        )
+    if f.heifer and not bulls[bull].fit_for_heifers:
+        notes.append(
+            Reason(
+                "unfit_by_hand",
+                "{tag} is not marked fit for heifers, chosen by hand",
+                {"tag": bulls[bull].tag},
+            )
+        )
+    return tuple(notes)
+
+
+def _not_bred(
+    f: SortFemale, bulls: Sequence[SortBull], choice: Choice | None, code: str | None, limit: float
+) -> NotBred:
+    if choice is not None and choice.place != "bull":
+        template = "chosen by hand: {reason}" if choice.reason else "chosen by hand"
+        reason = Reason("chosen", template, {"reason": choice.reason})
+        return NotBred(f.animal, f.tag, f.name, f.class_, "chosen", reason, choice.place)
+    if not f.readiness.ok:
+        why, because = f.readiness.code or "other", f.readiness.reasons[0]
+        return NotBred(f.animal, f.tag, f.name, f.class_, why, because)
+    return NotBred(f.animal, f.tag, f.name, f.class_, code or "other", _why_unplaced(f, bulls, code, limit))
+
+
+def _why_unplaced(f: SortFemale, bulls: Sequence[SortBull], code: str | None, limit: float) -> Reason:
+    fit = [p for p, b in enumerate(bulls) if b.fit_for_heifers or not f.heifer] or list(range(len(bulls)))
+    best = min((f.calves[place], bulls[place].tag) for place in fit)
+    if code == "not_fit_for_heifers":
+        template = "never calved, and no bull is marked fit for heifers; place her by hand with a reason"
+        return Reason("not_fit_for_heifers", template)
+    values = {"f": best[0], "tag": best[1], "limit": limit}
+    if code == "over_limit":
+        template = "every bull is above the limit of {limit:.1%}; the least is {tag} with {f:.1%}"
+        return Reason("over_limit", template, values)
+    template = "no place left; {tag} would give {f:.1%}, and needs one place more"
+    return Reason("no_place", template, values)
+
+
+def accept_command(result: SortResult, on: date, name: str = "") -> AcceptSort:
+    """Return the command that accepts this placing and writes what follows from it."""
+    places = [
+        Placed(f.animal, "bull", group.bull, f.inbreeding, None, f.by_hand, _reason_of(result, f.animal))
+        for group in result.groups
+        for f in group.females
+    ]
+    places += [
+        Placed(n.animal, n.place, None, None, n.code, n.code == "chosen", str(n.reason))
+        for n in result.not_bred
+    ]
+    return AcceptSort(
+        name=name or f"Season {result.bull_in.year}",
+        bull_in=result.bull_in,
+        bull_out=result.bull_out,
+        limit=result.limit,
+        bulls=tuple(PlannedBull(b.animal, b.capacity, b.fit_for_heifers) for b in result.bulls),
+        places=tuple(places),
+        accepted=on,
+    )
+
+
+def _reason_of(result: SortResult, animal: int) -> str | None:
+    choice = result.choices.get(animal)
+    return choice.reason or None if choice else None
