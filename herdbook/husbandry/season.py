@@ -166,7 +166,7 @@ def bulls_needed(females: int, capacity: int) -> int:
 
 
 def latest_conception(calved: date, gestation: int = GESTATION, interval: int = 365) -> date:
-    """Return the last day to conceive for a calf every `interval` days: `interval` less `gestation` days on."""
+    """Return the last day to conceive for a calf every `interval` days: that less `gestation` days on."""
     return calved + timedelta(days=interval - gestation)
 
 

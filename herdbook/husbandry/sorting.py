@@ -292,10 +292,10 @@ class _Exchange:
             trip = self._cheaper_round()
             if not trip:
                 return True
-            extra = self._extra()
+            extra, before = self._extra(), self.group.copy()
             for a, b in zip(trip, trip[1:] + trip[:1], strict=True):
                 if self.spare not in (a, b):
-                    members = np.flatnonzero(self.group == a)
+                    members = np.flatnonzero(before == a)
                     self.group[members[np.argmin(extra[members, b])]] = b
         return False
 
