@@ -1,0 +1,74 @@
+"""A book that is still being opened: the window stands before SQLAlchemy is imported and the file is read."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any
+
+
+class LateBook:
+    """Stands for a `Book` until `opener` has opened it on a thread of its own, then passes everything on.
+
+    Whoever reads or writes meanwhile waits; that is never the window's thread, whose work runs in the pool.
+
+    Parameters
+    ----------
+    opener : callable
+        Opens and returns the book; what it raises is raised again by every use.
+    then : callable (error or None)
+        Told, on the opening thread, when it is done.
+    """
+
+    def __init__(self, opener: Callable[[], Any], then: Callable[[Exception | None], None]) -> None:
+        self._opener = opener
+        self._then = then
+        self._ready = threading.Event()
+        self._book: Any = None
+        self._error: Exception | None = None
+        self._hearers: list[Callable[[Any], None]] = []
+        threading.Thread(target=self._open, name="open the book", daemon=True).start()
+
+    def _open(self) -> None:
+        try:
+            self._book = self._opener()
+            for hearer in self._hearers:
+                self._book.subscribe(hearer)
+        except Exception as error:
+            self._error = error
+        self._ready.set()
+        self._then(self._error)
+
+    def _now(self) -> Any:
+        self._ready.wait()
+        if self._error is not None:
+            raise self._error
+        return self._book
+
+    @contextmanager
+    def read(self) -> Iterator[Any]:
+        """Give a connection for reading."""
+        with self._now().read() as conn:
+            yield conn
+
+    def do(self, command: Any) -> Any:
+        """Carry out a command."""
+        return self._now().do(command)
+
+    def subscribe(self, hearer: Callable[[Any], None]) -> None:
+        """Tell `hearer` of every saved act, once there is a book."""
+        if self._ready.is_set():
+            self._now().subscribe(hearer)
+        else:
+            self._hearers.append(hearer)
+
+    def close(self) -> None:
+        """Close the book, waiting for its opening where that still goes on."""
+        self._ready.wait()
+        if self._book is not None:
+            self._book.close()
+
+    def __getattr__(self, name: str) -> Any:
+        """Pass everything else on: undo, redo, history, path, read_only."""
+        return getattr(self._now(), name)
