@@ -41,7 +41,7 @@ _NEVER = np.iinfo(np.int64).max // 4
 """The price of an exchange that is not possible; far above any sum of real ones."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Sorted:
     """An answer to the sort.
 

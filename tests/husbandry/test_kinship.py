@@ -138,7 +138,7 @@ def full_sib(generations: int) -> tuple[list[int], list[int], list[int]]:
 
 
 def half_sib_one_male(generations: int) -> tuple[list[int], list[int], list[int]]:
-    """One male and his half sisters, each of whom leaves one calf by him; the herd shrinks by one a generation."""
+    """One male and his half sisters, each of whom leaves one calf by him: one fewer every generation."""
     herd = list(range(generations + 3))
     sire, dam, shown = [-1] * len(herd), [-1] * len(herd), [0]
     for _ in range(generations):

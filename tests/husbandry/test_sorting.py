@@ -106,7 +106,7 @@ def test_order_of_rows_and_columns_does_not_matter(herd: dict[str, object], data
 
 @pytest.mark.parametrize("seed", range(6))
 def test_total_of_a_larger_herd_agrees_with_another_solver(seed: int) -> None:
-    # The same problem as an assignment, each bull repeated for each of his places (Jonker & Volgenant's method).
+    # As an assignment, each bull repeated for each of his places (Jonker & Volgenant's method).
     dice = np.random.default_rng(seed)
     females, bulls = 60, 6
     cost = dice.choice(np.append(dice.random(20) / 8, 0.0), size=(females, bulls))
