@@ -25,6 +25,7 @@ class LateBook:
         self._opener = opener
         self._then = then
         self._ready = threading.Event()
+        self._hearing = threading.Lock()
         self._book: Any = None
         self._error: Exception | None = None
         self._hearers: list[Callable[[Any], None]] = []
@@ -32,9 +33,11 @@ class LateBook:
 
     def _open(self) -> None:
         try:
-            self._book = self._opener()
-            for hearer in self._hearers:
-                self._book.subscribe(hearer)
+            book = self._opener()
+            with self._hearing:
+                for hearer in self._hearers:
+                    book.subscribe(hearer)
+                self._book = book
         except Exception as error:
             self._error = error
         self._ready.set()
@@ -58,10 +61,11 @@ class LateBook:
 
     def subscribe(self, hearer: Callable[[Any], None]) -> None:
         """Tell `hearer` of every saved act, once there is a book."""
-        if self._ready.is_set():
-            self._now().subscribe(hearer)
-        else:
-            self._hearers.append(hearer)
+        with self._hearing:
+            if self._book is None:
+                self._hearers.append(hearer)
+                return
+        self._book.subscribe(hearer)
 
     def close(self) -> None:
         """Close the book, waiting for its opening where that still goes on."""

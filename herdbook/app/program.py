@@ -1,0 +1,244 @@
+"""The program with its window: which book is open, and what the Book menu does."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from PySide6.QtCore import QObject, Qt, QTimer, Signal
+from PySide6.QtWidgets import QApplication, QFileDialog
+
+from herdbook.app.late_book import LateBook
+from herdbook.app.window_state import Memory, machine_folder, remember, restore
+from herdbook.ui.desk import Desk, Found, Lookups, Outlets
+from herdbook.ui.jobs import Jobs
+from herdbook.ui.window import BookMenu, MainWindow, whole_window
+from herdbook.words import say
+
+log = logging.getLogger(__name__)
+
+SUFFIX = ".herdbook"
+LAST_BOOK = "book/last"
+
+
+class Program(QObject):
+    """Holds the one window and the book that it shows; opening another book makes the window anew.
+
+    Parameters
+    ----------
+    app : QApplication
+    memory : Memory
+        What this machine remembers.
+    day : callable, optional
+        The day it is taken to be.
+    """
+
+    _opened = Signal(object, object)
+
+    def __init__(self, app: QApplication, memory: Memory, day: Callable[[], date] = date.today) -> None:
+        super().__init__(app)
+        self._app = app
+        self.memory = memory
+        self._day = day
+        self.window: MainWindow | None = None
+        self._opened.connect(self._arrived, Qt.ConnectionType.QueuedConnection)
+
+    # -- opening ---
+
+    def show_book(self, path: Path, *, read_only: bool = False) -> None:
+        """Show a window at once and open the book at `path` beside it."""
+        self._show(lambda: _open(path, read_only), path)
+
+    def show_demo(self) -> None:
+        """Show a window on a fresh copy of the demonstration herd."""
+        from herdbook.app.demo_copy import fresh_demo
+
+        day = self._day()
+        self._show(lambda: _open(fresh_demo(machine_folder(), day), False), None)
+
+    def welcome(self, message: str = "") -> None:
+        """Show what there is to begin with: a new book, an existing one, the demonstration herd."""
+        from herdbook.ui.books.welcome import Welcome
+
+        welcome = Welcome(self.new_book, self.open_book, self.show_demo, message)
+        welcome.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        self._close_window()
+        self._welcome = welcome
+        welcome.show()
+
+    def _show(self, opener: Callable[[], Any], path: Path | None) -> None:
+        self._close_window()
+        book = LateBook(opener, lambda error: self._opened.emit(book, (path, error)))
+        jobs = Jobs(self)
+        desk = Desk(
+            book,
+            jobs,
+            day=self._day,
+            memory=self.memory,
+            lookups=Lookups(_find, _name, _groups),
+            outlets=Outlets(_export, _paper),
+        )
+        name = path.stem if path else say("Demonstration herd")
+        window = whole_window(desk, menu=self._menu(), name=name, first=None)
+        window.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        window.closing.connect(lambda: self._closed(window))
+        restore(window, self.memory)
+        self.window = window
+        window.show()
+
+    def _arrived(self, book: LateBook, outcome: tuple[Path | None, Exception | None]) -> None:
+        """The book is open, or is not; on the window's thread."""
+        window = self.window
+        if window is None or window.desk.book is not book:
+            return
+        path, error = outcome
+        if error is not None:
+            self._not_opened(path, error)
+            return
+        if path is not None:
+            self.memory[LAST_BOOK] = str(path.resolve())
+        desk = window.desk
+        desk.changed.connect(lambda change: self._settings_changed(desk, change))
+        desk.read(_settings, lambda settings: self._begin(window, settings), owner=window)
+
+    def _begin(self, window: MainWindow, settings: Any) -> None:
+        window.desk.settings = settings
+        window.go("today")
+
+    def _settings_changed(self, desk: Desk, change: Any) -> None:
+        if "setting" in change.tables:
+            desk.read(_settings, lambda settings: setattr(desk, "settings", settings), owner=desk)
+
+    def _not_opened(self, path: Path | None, error: Exception) -> None:
+        from herdbook.store.errors import BookIsHeld
+        from herdbook.ui.desk import plain_words
+
+        assert self.window is not None
+        if isinstance(error, BookIsHeld) and path is not None:
+            choices = [("read", say("Open for reading only"))]
+            if self.window.desk.ask(str(error), choices) == "read":
+                self.show_book(path, read_only=True)
+                return
+        log.warning("not opened: %s", error)
+        self.welcome(plain_words(error))
+
+    # -- the Book menu ---
+
+    def _menu(self) -> BookMenu:
+        return BookMenu(
+            new=self.new_book,
+            open=self.open_book,
+            demo=self.show_demo,
+            read_in=self._read_in,
+            history=self._history,
+            settings=self._settings,
+        )
+
+    def new_book(self) -> None:
+        """Ask for a new book and how it begins, and open it."""
+        from herdbook.ui.books.new_book import ask_new_book
+
+        path = ask_new_book(self.window, self._day(), SUFFIX)
+        if path is not None:
+            self.show_book(path)
+
+    def open_book(self) -> None:
+        """Ask for a book and open it."""
+        folder = str(Path(self.memory.get(LAST_BOOK) or Path.home() / "x").parent)
+        chosen, _ = QFileDialog.getOpenFileName(
+            self.window,
+            say("Open a herd book"),
+            folder,
+            say("Herd books (*{suffix});;All files (*)", suffix=SUFFIX),
+        )
+        if chosen:
+            self.show_book(Path(chosen))
+
+    def _read_in(self) -> None:
+        from herdbook.ui.books.read_in import ReadInDialog
+
+        assert self.window is not None
+        ReadInDialog(self.window.desk, self.window).open()
+
+    def _history(self) -> None:
+        from herdbook.ui.history.dialog import HistoryDialog
+
+        assert self.window is not None
+        HistoryDialog(self.window.desk, self.window).open()
+
+    def _settings(self) -> None:
+        from herdbook.ui.settings.dialog import SettingsDialog
+
+        assert self.window is not None
+        SettingsDialog(self.window.desk, self.window).open()
+
+    # -- closing ---
+
+    def _close_window(self) -> None:
+        if self.window is not None:
+            self.window.close()
+
+    def _closed(self, window: MainWindow) -> None:
+        remember(window, self.memory)
+        self.memory.write()
+        self.window = None
+        window.desk.jobs.close()
+        window.desk.book.close()
+
+
+def _open(path: Path, read_only: bool) -> Any:
+    """Open a book on the opening thread, and import there what the pages will want."""
+    import herdbook.services.queries.today
+    from herdbook.services.book import Book
+
+    return Book.open(path, read_only=read_only)
+
+
+def _settings(conn: Any) -> Any:
+    from herdbook.services.settings import load_settings
+
+    return load_settings(conn)
+
+
+def _find(conn: Any, text: str, kind: str, on: date) -> list[Found]:
+    from herdbook.services.queries.find import find
+
+    sex = {"female": "F", "male": "M"}.get(kind)
+    return [
+        Found(f.id, f.tag, f.name or "", f.why or f.class_) for f in find(conn, text, on, limit=12, sex=sex)
+    ]
+
+
+def _name(conn: Any, key: int) -> Found | None:
+    from herdbook.services.queries.lists import animal_named
+
+    named = animal_named(conn, key)
+    return None if named is None else Found(named.id, named.tag, named.name or "")
+
+
+def _groups(conn: Any, on: date) -> list[Found]:
+    from herdbook.services.queries.lists import groups
+
+    return [Found(g.id, g.name, "", say("{n} animals", n=g.animals)) for g in groups(conn, on)]
+
+
+def _export(table: Any, path: str) -> None:
+    from herdbook.exchange.export import write_table
+
+    write_table(Path(path), table.headings, table.values)
+
+
+def _paper(table: Any, path: str) -> None:
+    from herdbook.papers.table_paper import table_paper
+
+    table_paper(Path(path), table.title, table.on, table.headings, table.rows, table.figures)
+
+
+def run(app: QApplication, begin: Callable[[Program], None], day: Callable[[], date]) -> int:
+    """Run the program until its last window closes."""
+    program = Program(app, Memory(), day)
+    QTimer.singleShot(0, lambda: begin(program))
+    return app.exec()
