@@ -238,7 +238,7 @@ def exposures(draw: st.DrawFn) -> list[Served | Ran]:
     return found
 
 
-@given(exposures(), st.integers(240, 400), st.floats(0.0, 1.0))
+@given(exposures(), st.integers(240, 400), st.just(0.0) | st.floats(0.01, 1.0))
 def test_chances_are_chances(candidates: list[Served | Ran], after: int, rate: float) -> None:
     law = conception_law(candidates, rate)
     assert all(chance > 0 for chance in law.values())

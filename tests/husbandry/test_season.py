@@ -232,9 +232,9 @@ def test_every_answer_reads(female: Candidate) -> None:
 
 
 def test_heifer_calf_beside_an_entire_calf() -> None:
-    # A keepers' page and an extension answer on breeding age (lifestyleblock.co.nz; beef.unl.edu); entire from
-    # 4 months beside females of 6 is common practice. Born 10 and 15 March 2026: from 9 September, when she
-    # is 183 days old.
+    # A keepers' page and an extension answer on breeding age (lifestyleblock.co.nz; beef.unl.edu); entire
+    # from 4 months beside females of 6 is common practice. Born 10 and 15 March 2026: from 9 September, when
+    # she is 183 days old.
     heifer, bull = date(2026, 3, 10), date(2026, 3, 15)
     assert beside_male_from(heifer, bull) == date(2026, 9, 9)
     assert too_young_beside_male(heifer, bull, date(2026, 9, 8)) is None
