@@ -184,7 +184,7 @@ def sire_chances(
     born : date
         Day of birth.
     candidates : iterable of Served or Ran
-        Every service and bull run of the dam that can bear on it.
+        Every service and bull run of the dam since her calving before this one.
     gestation_mean : float or mapping of sire to float
         Days of gestation; by sire where their breeds differ.
     gestation_sd : float
@@ -206,11 +206,10 @@ def sire_chances(
     if gestation_sd <= 0:
         raise ValueError("The spread of gestation must be above 0 days.")
     given = [c for c in candidates if _first(c) < born]
-    mean = gestation_mean if isinstance(gestation_mean, Mapping) else None
 
     def fits(sire: Hashable, day: date) -> float:
-        expected = mean[sire] if mean is not None else float(gestation_mean)  # type: ignore[arg-type]
-        return _gestation((born - day).days, expected, gestation_sd)
+        mean = gestation_mean[sire] if isinstance(gestation_mean, Mapping) else gestation_mean
+        return _gestation((born - day).days, mean, gestation_sd)
 
     return _shares(_follow(given, conception_rate, RETURNS), fits)
 

@@ -246,8 +246,8 @@ def _most_placed(open_pair: Flags, room: Ints) -> int:
 def _cheapest(price: Ints, may: Flags, places: Ints) -> Ints:
     """Return the group of each female at the least total price, by HiGHS.
 
-    The matrix is that of a transport problem, so the corner at which the simplex method ends is in whole
-    numbers.
+    The matrix is that of a transport problem: every corner of its answers is in whole numbers, and both
+    methods end in a corner.
     """
     from scipy.optimize import linprog
     from scipy.sparse import coo_array
@@ -277,8 +277,9 @@ class _Exchange:
     """Moves between groups that keep every group within its places, in whole numbers.
 
     The nodes are the groups and, last, the spare places. An arc from one group to another is the cheapest
-    move of a female that is open; an arc to the spare places says that a group has room. A round trip is a
-    feasible exchange.
+    open move of a female; an arc to the spare places says that a group has room. A round trip is an exchange
+    that can be made. `level` holds potentials: no arc climbs by more than its price, and an arc that climbs by
+    just its price is level, so that the total stays when the moves of a round trip are all level.
     """
 
     def __init__(self, price: Ints, may: Flags, places: Ints, group: Ints) -> None:
