@@ -278,8 +278,8 @@ class _Exchange:
 
     The nodes are the groups and, last, the spare places. An arc from one group to another is the cheapest
     open move of a female; an arc to the spare places says that a group has room. A round trip is an exchange
-    that can be made. `level` holds potentials: no arc climbs by more than its price, and an arc that climbs by
-    just its price is level, so that the total stays when the moves of a round trip are all level.
+    that can be made. `level` holds potentials: no arc climbs by more than its price, and an arc that climbs
+    by just its price is level, so that the total stays when the moves of a round trip are all level.
     """
 
     def __init__(self, price: Ints, may: Flags, places: Ints, group: Ints) -> None:
