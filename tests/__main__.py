@@ -31,7 +31,11 @@ def long(arguments: list[str]) -> int:
 
 def main(arguments: list[str]) -> int:
     """Do what the arguments ask and return the exit code: pytest's, the first that failed."""
+    from herdbook._machine import BASE, provide_libraries
+
     os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+    if not provide_libraries(BASE):
+        return 2
     if "--pictures" in arguments:
         command = [
             sys.executable,

@@ -15,6 +15,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from filelock import FileLock
 
 
 class NoPostgres(RuntimeError):
@@ -60,7 +61,9 @@ def _find() -> Path:
     root = hasattr(os, "geteuid") and os.geteuid() == 0
     if not (os.environ.get("CI") and root and shutil.which("apt-get")):
         raise NoPostgres("PostgreSQL is not installed (on Debian: apt-get install postgresql)")
-    _install()
+    with FileLock(Path(tempfile.gettempdir()) / "herdbook-tests-postgres.lock"):  # one apt-get at a time
+        if _programs() is None:
+            _install()
     programs = _programs()
     if programs is None:
         raise NoPostgres("PostgreSQL was installed but its programs were not found")
@@ -118,7 +121,9 @@ def serve(folder: Path) -> Iterator[str]:
     if owner:
         shutil.chown(folder, **owner)
     data, port = folder / "data", _free_port()
-    unsafe = "-c fsync=off -c synchronous_commit=off -c full_page_writes=off"
+    unsafe = (
+        "-c dynamic_shared_memory_type=mmap -c fsync=off -c synchronous_commit=off -c full_page_writes=off"
+    )
     address = f"-c listen_addresses=127.0.0.1 -c port={port} -c unix_socket_directories={folder}"
     if sys.platform == "win32":
         address = f"-c listen_addresses=127.0.0.1 -c port={port}"
