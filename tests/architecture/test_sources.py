@@ -12,6 +12,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 SOURCES = sorted((ROOT / "herdbook").rglob("*.py"))
 LONGEST = 500
+CARRIED = {"template", "label", "hint"}
 TEXT = {".cfg", ".csv", ".in", ".json", ".mako", ".md", ".po", ".py", ".toml", ".txt", ".yaml", ".yml", ""}
 MACHINE = re.compile(r"(?<![\w.])/(?:work|tmp|home|root|Users)/\w|pkg\.dev\b|\bartifactory\b", re.IGNORECASE)
 MAKING = re.compile(
@@ -50,7 +51,8 @@ def test_nothing_of_one_machine_or_of_the_making() -> None:
 def test_sentences_can_be_translated(path: Path) -> None:
     """Every sentence given to say() is a literal, and gets exactly the values that it names.
 
-    A sentence that was written as a literal elsewhere and carried in a ``template`` attribute passes too.
+    A sentence that was written as a literal elsewhere (a reason's template, what a command asks) and is
+    carried here under one of the `CARRIED` names passes too.
     """
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "say"):
@@ -58,7 +60,8 @@ def test_sentences_can_be_translated(path: Path) -> None:
         where = f"line {node.lineno}"
         assert len(node.args) == 1, where
         sentence = node.args[0]
-        if isinstance(sentence, ast.Attribute) and sentence.attr == "template":
+        carried = getattr(sentence, "attr", getattr(sentence, "id", None))
+        if carried in CARRIED:
             continue
         assert isinstance(sentence, ast.Constant), where
         assert isinstance(sentence.value, str), where
@@ -69,3 +72,12 @@ def test_sentences_can_be_translated(path: Path) -> None:
             re.split(r"[.\[]", name)[0] for _, name, _, _ in string.Formatter().parse(sentence.value) if name
         }
         assert named == given or (not given and not named), where
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=lambda path: path.relative_to(ROOT).as_posix())
+def test_carried_sentences_are_literals(path: Path) -> None:
+    """What a command asks is written as a literal."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "asks":
+            given = [*node.args[:1], *(word.value for word in node.keywords if word.arg in CARRIED)]
+            assert all(isinstance(each, ast.Constant) for each in given), f"line {node.lineno}"
