@@ -19,6 +19,7 @@ from sqlalchemy.orm import Session
 from herdbook.services.registry import handler_for
 from herdbook.store import journal, undo
 from herdbook.store.errors import BookClosed, BookReadOnly
+from herdbook.store.files import write_copy
 from herdbook.store.health import in_words
 from herdbook.store.journal import Entry
 from herdbook.store.open import METADATA, Store, create_store, open_store
@@ -218,6 +219,15 @@ class Book:
         """Return the undoing that `redo` would take back (its `of_kind` is the act's kind), or None."""
         with self.read() as conn:
             return journal.next_to_redo(conn)
+
+        def copy_to(self, target: Path | str) -> None:
+        """Write a whole, checked copy of the book as it is now; replaces a file that is there.
+
+        Raises
+        ------
+        BookDamaged, BookOutOfReach, DiskFull, NoPermission
+        """
+        write_copy(self.path, Path(target).absolute())
 
     def subscribe(self, callback: Callback) -> Callable[[], None]:
         """Call `callback` after every saved act, on the thread that wrote it; return what ends that."""

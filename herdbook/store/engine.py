@@ -36,6 +36,14 @@ def connect(path: Path, mode: Literal["ro", "rw", "rwc"]) -> sqlite3.Connection:
     return conn
 
 
+def connect_memory() -> sqlite3.Connection:
+    """Return a bare connection to an empty database in memory, set as a writer is."""
+    conn = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
+    for setting in _WRITER_SETTINGS:
+        conn.execute(setting)
+    return conn
+
+
 def writing(conn: sqlite3.Connection) -> Engine:
     """Return the engine whose only connection is `conn`.
 

@@ -6,8 +6,22 @@ checked, and then takes its place, and the file as it was is kept beside it.
 
 from __future__ import annotations
 
+import sqlite3
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sqlalchemy import Connection
+
+from herdbook.store.copies import keep_copy
+from herdbook.store.engine import connect, writing
+from herdbook.store.errors import BookBusy, UpdateFailed
+from herdbook.store.files import beside, fold, move_into_place, write_copy
+from herdbook.store.health import findings, in_words, require_sound
+
+if TYPE_CHECKING:
+    from alembic.config import Config
 
 APPLICATION_ID = 0x48644B31
 """Marks a SQLite file as a herd book ("HdK1")."""
@@ -20,7 +34,7 @@ class Chain:
     Parameters
     ----------
     head : int
-        The form this program reads; the file's `user_version`, and the name of the last revision ("0001").
+        The form this program reads: the file's `user_version`, and the name of the last revision ("0001").
     location : str
         Where Alembic finds the revisions.
     """
@@ -37,6 +51,74 @@ class Chain:
 CHAIN = Chain(1, "herdbook.store:migrations")
 
 
-def bring_up(path: Path, chain: Chain) -> None:
-    """Bring the file at `path`, whose lock is held, to the head of `chain`."""
-    raise NotImplementedError(path, chain)
+def bring_up(path: Path, chain: Chain) -> Path:
+    """Bring the file at `path`, whose lock is held, to the head of `chain`; return where the old one is kept.
+
+    Raises
+    ------
+    UpdateFailed
+        If a migration or the checks after it fail; the book is as it was.
+    BookDamaged, BookBusy, NoPermission, DiskFull, BookOutOfReach
+    """
+    _fold_up(path)
+    kept = keep_copy(path, f"before {chain.revision}", datetime.now().astimezone())
+    work = beside(path, ".update")
+    write_copy(path, work)
+    try:
+        _upgrade_file(work, chain)
+        move_into_place(work, path)
+    except Exception as error:
+        raise UpdateFailed(path, str(error).splitlines()[0] if str(error) else repr(error), kept) from error
+    finally:
+        work.unlink(missing_ok=True)
+    return kept
+
+
+def _fold_up(path: Path) -> None:
+    """Bring what a crash may have left in the write-ahead log into the file."""
+    with in_words(path):
+        conn = connect(path, "rw")
+        try:
+            require_sound(conn, path)
+            fold(conn)
+        except sqlite3.OperationalError:
+            raise BookBusy(path) from None
+        finally:
+            conn.close()
+
+
+def _upgrade_file(path: Path, chain: Chain) -> None:
+    """Migrate the file and check it.
+
+    Foreign keys are off meanwhile: recreating a table would otherwise delete or empty what points at it.
+    """
+    conn = connect(path, "rw")
+    try:
+        conn.execute("PRAGMA foreign_keys=OFF")
+        with writing(conn).begin() as writer:
+            upgrade(writer, chain)
+            writer.exec_driver_sql(f"PRAGMA user_version={chain.head}")
+        found = findings(conn)
+        if found:
+            raise ValueError("; ".join(found[:3]))
+        fold(conn)
+    finally:
+        conn.close()
+
+
+def upgrade(conn: Connection, chain: Chain) -> None:
+    """Run the migrations that are missing within the transaction of `conn`."""
+    from alembic import command
+
+    command.upgrade(alembic_config(conn, chain), chain.revision)
+
+
+def alembic_config(conn: Connection, chain: Chain) -> Config:
+    """Return what Alembic must know: where the revisions are, and the connection to use."""
+    from alembic.config import Config
+
+    config = Config()
+    config.set_main_option("script_location", chain.location)
+    config.set_main_option("path_separator", "os")
+    config.attributes["connection"] = conn
+    return config

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import logging
-import os
 import sqlite3
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -15,7 +13,6 @@ from sqlalchemy import Engine
 from herdbook.store import engine as engines
 from herdbook.store import migrate, tables, triggers
 from herdbook.store.errors import (
-    BookBusy,
     BookDamaged,
     BookEmpty,
     BookExists,
@@ -27,6 +24,7 @@ from herdbook.store.errors import (
     NoPermission,
     NotAHerdBook,
 )
+from herdbook.store.files import beside, fold, move_into_place, unfold
 from herdbook.store.health import in_words, require_sound
 from herdbook.store.lock import BookLock
 from herdbook.words import say
@@ -97,7 +95,7 @@ def create_store(path: Path) -> Store:
     try:
         if path.exists():
             raise BookExists(path)
-        fresh = path.with_name(path.name + ".new")
+        fresh = beside(path, ".new")
         fresh.unlink(missing_ok=True)
         with in_words(path):
             conn = engines.connect(fresh, "rwc")
@@ -223,56 +221,6 @@ def _require_tables(conn: sqlite3.Connection, path: Path) -> None:
     missing = sorted(set(METADATA.tables) - there)
     if missing:
         raise BookDamaged(path, say("the table {table} is missing", table=missing[0]))
-
-
-def unfold(conn: sqlite3.Connection) -> str:
-    """Set the write-ahead log for the time the file is open, where the file system can; return the mode had.
-
-    On some network and synchronised folders it cannot; then SQLite's older journal serves.
-    """
-    with suppress(sqlite3.OperationalError):
-        (mode,) = conn.execute("PRAGMA journal_mode=WAL").fetchone()
-        if mode == "wal":
-            return "wal"
-    (mode,) = conn.execute("PRAGMA journal_mode=DELETE").fetchone()
-    return str(mode)
-
-
-def fold(conn: sqlite3.Connection) -> None:
-    """Bring everything into the one file and end the write-ahead log.
-
-    Raises
-    ------
-    sqlite3.Error
-        If another connection is in the way.
-    """
-    (busy, _, _) = conn.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
-    (mode,) = conn.execute("PRAGMA journal_mode=DELETE").fetchone()
-    if busy or mode != "delete":
-        raise sqlite3.OperationalError("the write-ahead log is in use")
-
-
-def move_into_place(fresh: Path, path: Path) -> None:
-    """Put the closed file `fresh` in the place of `path`, so that after a power cut one of the two is there.
-
-    Raises
-    ------
-    BookBusy
-        If a write-ahead log stands beside either: it would be taken for the new file's own, and the new
-        content be lost without a word.
-    """
-    for file in (fresh, path):
-        if file.with_name(file.name + "-wal").exists():
-            raise BookBusy(file)
-    with fresh.open("rb+") as file_:
-        os.fsync(file_.fileno())
-    os.replace(fresh, path)
-    if os.name == "posix":
-        folder = os.open(path.parent, os.O_RDONLY)
-        try:
-            os.fsync(folder)
-        finally:
-            os.close(folder)
 
 
 def server_store(url: str) -> Store:

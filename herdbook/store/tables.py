@@ -40,9 +40,12 @@ from herdbook.store.happenings import (
     Weaning,
     Weighing,
 )
+from herdbook.store.journal import Act, ActRow
 from herdbook.store.places import Group, Holding, Membership, Ownership, Party, Round, Stay
 
 __all__ = [
+    "Act",
+    "ActRow",
     "Animal",
     "Arrival",
     "Base",

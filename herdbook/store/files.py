@@ -1,0 +1,95 @@
+"""Herd files on the disk: one file when closed, a write-ahead log while open, and safe replacement.
+
+A file must never be copied with the system's copy while it is open (what stands in the log would be lost),
+and never be replaced beside a left-over log (the new content would be lost without a word, and the file pass
+every check). Everything here guards against these two.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from contextlib import suppress
+from pathlib import Path
+
+from herdbook.store.engine import connect
+from herdbook.store.errors import BookBusy
+from herdbook.store.health import in_words, require_sound
+
+
+def unfold(conn: sqlite3.Connection) -> str:
+    """Set the write-ahead log for the time the file is open, where the file system can; return the mode had.
+
+    On some network and synchronised folders it cannot; then SQLite's older journal serves.
+    """
+    with suppress(sqlite3.OperationalError):
+        (mode,) = conn.execute("PRAGMA journal_mode=WAL").fetchone()
+        if mode == "wal":
+            return "wal"
+    (mode,) = conn.execute("PRAGMA journal_mode=DELETE").fetchone()
+    return str(mode)
+
+
+def fold(conn: sqlite3.Connection) -> None:
+    """Bring everything into the one file and end the write-ahead log.
+
+    Raises
+    ------
+    sqlite3.Error
+        If another connection is in the way.
+    """
+    (busy, _, _) = conn.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+    (mode,) = conn.execute("PRAGMA journal_mode=DELETE").fetchone()
+    if busy or mode != "delete":
+        raise sqlite3.OperationalError("the write-ahead log is in use")
+
+
+def write_copy(source: Path, target: Path) -> None:
+    """Write a whole, checked copy of the book `source`, open or closed, to `target`; replaces what is there.
+
+    Raises
+    ------
+    BookDamaged, BookOutOfReach, DiskFull, BookBusy
+    """
+    part = beside(target, ".part")
+    part.unlink(missing_ok=True)
+    try:
+        with in_words(target):
+            reader, writer = connect(source, "ro"), connect(part, "rwc")
+            try:
+                reader.backup(writer)
+                require_sound(writer, target)
+                fold(writer)
+            finally:
+                reader.close()
+                writer.close()
+        move_into_place(part, target)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def move_into_place(fresh: Path, path: Path) -> None:
+    """Put the closed file `fresh` in the place of `path`, so that after a power cut one of the two is there.
+
+    Raises
+    ------
+    BookBusy
+        If a write-ahead log stands beside either of them.
+    """
+    for file in (fresh, path):
+        if beside(file, "-wal").exists():
+            raise BookBusy(file)
+    with fresh.open("rb+") as opened:
+        os.fsync(opened.fileno())
+    os.replace(fresh, path)
+    if os.name == "posix":
+        folder = os.open(path.parent, os.O_RDONLY)
+        try:
+            os.fsync(folder)
+        finally:
+            os.close(folder)
+
+
+def beside(path: Path, ending: str) -> Path:
+    """Return the path of the side file of `path` with `ending`."""
+    return path.with_name(path.name + ending)
