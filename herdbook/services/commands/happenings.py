@@ -10,7 +10,7 @@ import dataclasses
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
-from typing import Any, ClassVar
+from typing import Any
 
 from sqlalchemy import select, update
 
@@ -18,31 +18,38 @@ from herdbook.husbandry.reasons import Reason
 from herdbook.services.asking import asks
 from herdbook.services.book import Work
 from herdbook.services.commands.animals import home
+from herdbook.services.commands.breeding import CheckPregnancy, Lose, SeeHeat, SeeSign, Serve
+from herdbook.services.commands.happened import Happened, column_values
 from herdbook.services.registry import Refused, handles
 from herdbook.store import tables as t
 
-
-def _note() -> Any:
-    return asks("Note", "note", optional=True)
-
-
-@dataclass(frozen=True)
-class Happened:
-    """What every happening has: the animal, the civil day, and the round of work it belongs to."""
-
-    table: ClassVar[type[t.Happening]]
-    kind: ClassVar[str]
-    label: ClassVar[str]
-    group: ClassVar[str] = "other"
-
-    animal: int = asks("Animal", "animal")
-    day: date = asks("Date", "date")
-    round: int | None = dataclasses.field(default=None, kw_only=True)
-    note: str | None = dataclasses.field(
-        default=None,
-        kw_only=True,
-        metadata={"label": "Note", "kind": "note", "choices": (), "hint": "", "optional": True},
-    )
+__all__ = [
+    "KINDS",
+    "Arrive",
+    "Castrate",
+    "CheckPregnancy",
+    "ExamineBull",
+    "FallIll",
+    "Foster",
+    "GiveScore",
+    "Happened",
+    "KeepApart",
+    "Leave",
+    "Lose",
+    "Measure",
+    "RecordRound",
+    "Remark",
+    "SeeHeat",
+    "SeeSign",
+    "Serve",
+    "TestGenes",
+    "TestHealth",
+    "Treat",
+    "Wean",
+    "Weigh",
+    "column_values",
+    "write",
+]
 
 
 @dataclass(frozen=True)
@@ -310,109 +317,6 @@ class Remark(Happened):
     label = "Note"
 
 
-@dataclass(frozen=True)
-class Serve(Happened):
-    """A female served."""
-
-    table = t.Service
-    kind = "service"
-    label = "Service"
-    group = "breeding"
-
-    sire: int | None = asks("Bull", "male", optional=True)
-    how: str = asks(
-        "How",
-        "choice",
-        choices=(("seen", "seen"), ("hand", "in hand"), ("ai", "AI"), ("embryo", "embryo")),
-        default="seen",
-    )
-    straw_batch: str | None = asks("Straw batch", "text", optional=True)
-    technician: str | None = asks("Technician", "text", optional=True)
-    donor: int | None = asks("Embryo's dam", "female", optional=True)
-    embryo_days: int | None = asks("Embryo's age in days", "count", optional=True)
-    kept: str | None = asks(
-        "Embryo or straw", "choice", choices=(("fresh", "fresh"), ("frozen", "frozen")), optional=True
-    )
-
-
-@dataclass(frozen=True)
-class SeeHeat(Happened):
-    """A heat seen."""
-
-    table = t.Heat
-    kind = "heat"
-    label = "Heat"
-    group = "breeding"
-
-
-@dataclass(frozen=True)
-class CheckPregnancy(Happened):
-    """A pregnancy check."""
-
-    table = t.PregnancyCheck
-    kind = "pregnancy_check"
-    label = "Pregnancy check"
-    group = "breeding"
-
-    result: str = asks(
-        "Result",
-        "choice",
-        choices=(
-            ("pregnant", "in calf"),
-            ("open", "not in calf"),
-            ("multiple", "in calf with twins or more"),
-            ("unknown", "could not tell"),
-        ),
-    )
-    days: int | None = asks("Days in calf", "count", optional=True)
-    method: str | None = asks(
-        "How",
-        "choice",
-        choices=(
-            ("scan", "scan"),
-            ("hand", "by hand"),
-            ("blood", "blood"),
-            ("milk", "milk"),
-            ("eye", "by eye"),
-            ("statement", "seller's word"),
-            ("other", "other"),
-        ),
-        optional=True,
-    )
-    sire: int | None = asks("In calf to", "male", optional=True)
-    due_from: date | None = asks("Due from", "date", optional=True, hint="where a window was told")
-    due_to: date | None = asks("Due to", "date", optional=True)
-
-
-@dataclass(frozen=True)
-class Lose(Happened):
-    """A pregnancy lost."""
-
-    table = t.Loss
-    kind = "loss"
-    label = "Loss"
-    group = "breeding"
-
-    loss_kind: str = asks(
-        "What",
-        "choice",
-        choices=(("aborted", "aborted"), ("absorbed", "gone without a sign"), ("other", "other")),
-        default="aborted",
-    )
-
-
-@dataclass(frozen=True)
-class SeeSign(Happened):
-    """A sign of coming birth seen."""
-
-    table = t.Sign
-    kind = "sign_seen"
-    label = "Sign"
-    group = "breeding"
-
-    what: str = asks("Sign", "text", hint="udder filling, bones slack, restless, ...")
-
-
 KINDS: tuple[type[Happened], ...] = (
     Weigh,
     Treat,
@@ -436,26 +340,6 @@ KINDS: tuple[type[Happened], ...] = (
     Leave,
 )
 """Every kind of happening with a plain form, in the order in which a form offers them."""
-
-_COLUMNS = {
-    "animal": "animal_id",
-    "round": "round_id",
-    "sire": "sire_id",
-    "donor": "donor_id",
-    "by": "by_id",
-    "score_kind": "kind",
-    "arrival_kind": "kind",
-    "departure_kind": "kind",
-    "loss_kind": "kind",
-}
-
-
-def column_values(command: Happened) -> dict[str, Any]:
-    """Return the values of `command` under the names of its table's columns."""
-    return {
-        _COLUMNS.get(field.name, field.name): getattr(command, field.name)
-        for field in dataclasses.fields(command)
-    }
 
 
 def _close_stay(work: Work, command: Leave) -> None:
