@@ -220,7 +220,7 @@ class Book:
         with self.read() as conn:
             return journal.next_to_redo(conn)
 
-        def copy_to(self, target: Path | str) -> None:
+    def copy_to(self, target: Path | str) -> None:
         """Write a whole, checked copy of the book as it is now; replaces a file that is there.
 
         Raises
