@@ -1,0 +1,145 @@
+"""A form over the window, with Save and Cancel."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Mapping
+from typing import Any
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
+from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
+
+from herdbook.ui import theme
+from herdbook.ui.desk import Desk, plain_words
+from herdbook.ui.forms.form import CommandForm, save_button
+from herdbook.words import say
+
+
+class FormDialog(QDialog):
+    """Asks for one command and carries it out; stays open, with the reason shown, when the book refuses it.
+
+    Parameters
+    ----------
+    command_type : type
+    desk : Desk
+    title : str
+        What it is about.
+    preset, hidden
+        See `CommandForm`.
+    told : str
+        What to say when it is saved.
+    then : callable, optional
+        Gets what the book did.
+    caution : str
+        One quiet sentence of caution above the buttons.
+    parent : QWidget, optional
+    """
+
+    def __init__(
+        self,
+        command_type: type[Any],
+        desk: Desk,
+        title: str,
+        preset: Mapping[str, Any] | None = None,
+        hidden: Collection[str] = (),
+        told: str = "",
+        then: Callable[[Any], None] | None = None,
+        caution: str = "",
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent or desk.window)
+        self.desk = desk
+        self._told = told or say("Saved.")
+        self._then = then
+        self._saving = False
+        self.setWindowTitle(title)
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        self.form = CommandForm(command_type, desk, preset, hidden)
+        self.refusal = theme.quiet_label(tone="act")
+        self.refusal.hide()
+        self.save_button = save_button()
+        self.save_button.clicked.connect(self.save)
+        self.form.finished.connect(self.save)
+        self.form.edited.connect(self.refusal.hide)
+        for keys in ("Ctrl+Return", "Ctrl+Enter"):
+            QShortcut(QKeySequence(keys), self, self.save)
+        self._arrange(title, caution)
+        self.form.focus_first()
+
+    def _arrange(self, title: str, caution: str) -> None:
+        column = QVBoxLayout(self)
+        column.setContentsMargins(*([theme.PAGE_MARGIN] * 4))
+        column.setSpacing(4 * theme.STEP)
+        column.addWidget(theme.title_label(title))
+        area = QScrollArea()
+        area.setWidgetResizable(True)
+        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        area.setWidget(self.form)
+        column.addWidget(area, 1)
+        column.addWidget(self.refusal)
+        if caution:
+            column.addWidget(theme.quiet_label(caution, "act"))
+        cancel = QPushButton(say("Cancel"))
+        cancel.setAutoDefault(False)
+        cancel.clicked.connect(self.reject)
+        buttons = QHBoxLayout()
+        buttons.addStretch(1)
+        buttons.addWidget(cancel)
+        buttons.addWidget(self.save_button)
+        column.addLayout(buttons)
+        self.setMinimumWidth(theme.characters(64))
+        wanted = self.form.sizeHint().height() + 44 * theme.STEP
+        room = self.screen().availableGeometry().height() - 16 * theme.STEP
+        self.resize(theme.characters(70), min(wanted, room))
+
+    def save(self) -> None:
+        """Save once, if everything asked for is there."""
+        if not self._saving:
+            self.form.submit(self._do)
+
+    def _do(self, command: Any) -> None:
+        self._busy(True)
+        self.desk.do(command, self._saved, self._refused, owner=self, told=self._told)
+
+    def _saved(self, done: Any) -> None:
+        self._busy(False)
+        if self._then is not None:
+            self._then(done)
+        self.accept()
+
+    def _refused(self, error: Exception) -> None:
+        self._busy(False)
+        self.refusal.setText(plain_words(error))
+        self.refusal.show()
+
+    def _busy(self, busy: bool) -> None:
+        self._saving = busy
+        self.save_button.setEnabled(not busy)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+        """Never let a stray Enter press a button that does not have the focus."""
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            if self.save_button.hasFocus():
+                self.save()
+            return
+        super().keyPressEvent(event)
+
+    def reject(self) -> None:
+        """Close, asking first when something was typed."""
+        if self.form.is_edited:
+            answer = self.desk.ask(
+                say("Close without saving what you typed?"),
+                [("close", say("Close without saving")), ("stay", say("Go on typing"))],
+                parent=self,
+            )
+            if answer != "close":
+                return
+        super().reject()
+
+
+def ask_form(command_type: type[Any], desk: Desk, title: str, **options: Any) -> FormDialog:
+    """Open a `FormDialog` over the window and return it; see its parameters."""
+    dialog = FormDialog(command_type, desk, title, **options)
+    dialog.open()
+    return dialog

@@ -1,0 +1,134 @@
+"""The base of every page: a title line, the one table or picture that matters, a side card."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QShowEvent
+from PySide6.QtWidgets import QHBoxLayout, QSplitter, QVBoxLayout, QWidget
+
+from herdbook.ui import theme
+from herdbook.ui.desk import Desk
+from herdbook.words import say
+
+
+class Page(QWidget):
+    """A page of the window.
+
+    A page fills `self.main` (a vertical layout) and may set a side card with `set_side`. It loads in `shown`,
+    which is called when the page is first seen and when the book changed since it last loaded.
+
+    Parameters
+    ----------
+    desk : Desk
+    parent : QWidget, optional
+
+    Attributes
+    ----------
+    key : str
+        The page's name in `Desk.go`.
+    tables : frozenset of str or None
+        The tables whose changes matter to it; None for all.
+    """
+
+    key = ""
+    tables: frozenset[str] | None = None
+
+    def __init__(self, desk: Desk, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.desk = desk
+        self._stale = True
+        margin = theme.PAGE_MARGIN
+        column = QVBoxLayout(self)
+        column.setContentsMargins(margin, margin - 2 * theme.STEP, margin, 2 * theme.STEP)
+        column.setSpacing(3 * theme.STEP)
+        self.heading = theme.title_label(self.title())
+        self.detail = theme.quiet_label()
+        self.detail.setWordWrap(False)
+        self.tools = QHBoxLayout()
+        self.tools.setSpacing(2 * theme.STEP)
+        line = QHBoxLayout()
+        line.setSpacing(4 * theme.STEP)
+        line.addWidget(self.heading, 0, Qt.AlignmentFlag.AlignBaseline)
+        line.addWidget(self.detail, 1, Qt.AlignmentFlag.AlignBaseline)
+        line.addLayout(self.tools)
+        column.addLayout(line)
+        self._split = QSplitter(Qt.Orientation.Horizontal)
+        self._split.setChildrenCollapsible(False)
+        self._split.setHandleWidth(1)
+        left = QWidget()
+        self.main = QVBoxLayout(left)
+        self.main.setContentsMargins(0, 0, 0, 0)
+        self.main.setSpacing(2 * theme.STEP)
+        self._split.addWidget(left)
+        column.addWidget(self._split, 1)
+        desk.changed.connect(self.refresh)
+
+    # -- what a page says of itself ---
+
+    def title(self) -> str:
+        """Return what the page is called."""
+        return say("Page")
+
+    def set_detail(self, text: str) -> None:
+        """Say as of when, and the counts that matter, beside the title."""
+        self.detail.setText(text)
+
+    def set_side(self, card: QWidget, share: int = 30) -> None:
+        """Set the side card, which takes `share` per cent of the width."""
+        card.setMinimumWidth(theme.characters(30))
+        self._split.addWidget(card)
+        self._split.setStretchFactor(0, 100 - share)
+        self._split.setStretchFactor(1, share)
+        self._split.setSizes([10 * (100 - share), 10 * share])
+
+    # -- when it loads ---
+
+    def shown(self) -> None:
+        """Load what the page shows; called when first seen and after changes. Pages fill this in."""
+
+    def open(self, what: object) -> None:
+        """Show `what` that `Desk.go` passed (never None); pages fill this in."""
+
+    def leave(self) -> bool:
+        """Commit what is typed before another page is shown; return False to stay."""
+        return True
+
+    def refresh(self, change: object = None) -> None:
+        """Load anew now if the page is in view, else when it is next seen.
+
+        Parameters
+        ----------
+        change : ChangeSet, optional
+            What changed; a change to none of the page's `tables` is passed over.
+        """
+        touched = getattr(change, "tables", None)
+        if self.tables is not None and touched is not None and not self.tables & touched:
+            return
+        self._stale = True
+        if self.isVisible():
+            self._load()
+
+    def showEvent(self, event: QShowEvent) -> None:  # noqa: N802
+        """Load when first seen, or when something changed meanwhile."""
+        super().showEvent(event)
+        if self._stale:
+            self._load()
+
+    def _load(self) -> None:
+        self._stale = False
+        self.shown()
+
+    def load(
+        self,
+        query: Callable[..., Any],
+        then: Callable[[Any], None],
+        *arguments: Any,
+        key: str = "",
+        **named: Any,
+    ) -> None:
+        """Run ``query(conn, *arguments, **named)`` beside the window; only its newest answer arrives."""
+        name = key or getattr(query, "__qualname__", repr(query))
+        self.desk.read(query, then, *arguments, owner=self, key=name, **named)

@@ -1,0 +1,80 @@
+"""The rail at the left: the pages, one under the other, each with its letter underlined."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PySide6.QtCore import QModelIndex, QRect, QSize, Qt, Signal
+from PySide6.QtGui import QPainter
+from PySide6.QtWidgets import (
+    QListWidget,
+    QListWidgetItem,
+    QStyle,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QWidget,
+)
+
+from herdbook.ui import theme
+from herdbook.words import say
+
+
+class _RailDelegate(QStyledItemDelegate):
+    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex) -> QSize:  # noqa: N802, ARG002
+        return QSize(theme.characters(16), theme.row_height() + 3 * theme.STEP)
+
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex) -> None:
+        look = theme.colours()
+        painter.save()
+        chosen = bool(option.state & QStyle.StateFlag.State_Selected)
+        box = QRect(option.rect)
+        if chosen:
+            painter.fillRect(box, look.chosen)
+            painter.fillRect(box.x(), box.y(), theme.STEP, box.height(), look.moss)
+        painter.setFont(theme.strong_font() if chosen else option.font)
+        painter.setPen(look.ink)
+        flags = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft
+        painter.drawText(
+            box.adjusted(5 * theme.STEP, 0, -theme.STEP, 0),
+            int(flags) | int(Qt.TextFlag.TextShowMnemonic),
+            index.data(Qt.ItemDataRole.UserRole),
+        )
+        painter.restore()
+
+
+class Rail(QListWidget):
+    """The list of pages.
+
+    Parameters
+    ----------
+    pages : sequence of (key, label)
+        Labels with & before the letter that opens them with Alt.
+
+    Signals
+    -------
+    picked : str
+        The key of the page that was chosen.
+    """
+
+    picked = Signal(str)
+
+    def __init__(self, pages: Sequence[tuple[str, str]], parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setItemDelegate(_RailDelegate(self))
+        self.setAccessibleName(say("Pages"))
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setFixedWidth(theme.characters(17))
+        self._keys = [key for key, _ in pages]
+        for number, (_, label) in enumerate(pages, 1):
+            item = QListWidgetItem(label.replace("&", ""))
+            item.setData(Qt.ItemDataRole.UserRole, label)
+            item.setToolTip(say("Ctrl+{n}", n=number))
+            self.addItem(item)
+        self.currentRowChanged.connect(lambda row: self.picked.emit(self._keys[row]) if row >= 0 else None)
+
+    def choose(self, key: str) -> None:
+        """Mark the page that is in view."""
+        self.blockSignals(True)
+        self.setCurrentRow(self._keys.index(key))
+        self.blockSignals(False)
+        self.viewport().update()

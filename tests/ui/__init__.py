@@ -1,0 +1,1 @@
+"""Tests of the window and its shared parts, on an offscreen screen."""
