@@ -4,10 +4,12 @@ A transport problem, solved in the order in which a keeper would put the aims:
 
 1. place as many females as can be placed (a largest flow);
 2. then the least total of expected inbreeding (a linear programme, HiGHS through SciPy);
-3. among equally good answers, the first female has the first bull in the list that she can have, then
-   the second female, and so on: the same herd gets the same answer whatever order its rows came in.
+3. among equally good answers, the bulls evenly full: the least sum of females squared over capacity, and
+   between equally even answers more to the first bull;
+4. among those, the first female has the first bull in the list that she can have, then the second female,
+   and so on: the same herd gets the same answer whatever order its rows came in.
 
-Costs are taken as whole numbers, the largest about 2**44, so that steps 2 and 3 can be proved in exact
+Costs are taken as whole numbers, the largest about 2**44, so that steps 2 to 4 can be proved in exact
 arithmetic: an answer is the best one when no round of exchanges between the bulls lowers the total, which
 shortest paths over the few bulls decide (Klein 1967, Management Science 14:205-220; from memory). Should the
 solver stop short by a rounding error, such rounds finish its work. `Sorted.proven` is the outcome of this
@@ -124,7 +126,13 @@ def sort_females(
     free = np.array([row for row in first_female if row not in choices], dtype=np.int64)
     part = np.ix_(free, first_bull)
     open_pair = herd.allowed & ~herd.bar & under
-    placed, proven = _place(_whole(herd.cost)[part], open_pair[part], room[first_bull])
+    placed, proven = _place(
+        _whole(herd.cost)[part],
+        open_pair[part],
+        room[first_bull],
+        taken[first_bull],
+        herd.capacity[first_bull],
+    )
     bull_of[free] = np.where(placed >= 0, first_bull[placed] if len(first_bull) else UNPLACED, UNPLACED)
 
     with_bull = np.flatnonzero(bull_of >= 0)
@@ -211,7 +219,7 @@ def _some(table: Flags) -> Flags:
     return np.asarray(table.any(axis=1))
 
 
-def _place(cost: Ints, open_pair: Flags, room: Ints) -> tuple[Ints, bool]:
+def _place(cost: Ints, open_pair: Flags, room: Ints, taken: Ints, capacity: Ints) -> tuple[Ints, bool]:
     """Return the best bull of every female (-1 none), rows and columns in rank order, and whether proven."""
     n_females, n_bulls = cost.shape
     if not n_females or not n_bulls or not open_pair.any():
@@ -224,6 +232,7 @@ def _place(cost: Ints, open_pair: Flags, room: Ints) -> tuple[Ints, bool]:
     exchange = _Exchange(price, may, places, _cheapest(price, may, places))
     proven = exchange.finish()
     if proven:
+        exchange.even_out(taken, capacity)
         exchange.put_in_order()
     return np.where(exchange.group < n_bulls, exchange.group, UNPLACED), proven
 
@@ -333,25 +342,60 @@ class _Exchange:
             trip.append(previous)
         return trip[::-1]
 
+    def _level_moves(self) -> Flags:
+        """Return to which groups each female may go along level arcs, which alone keep the total."""
+        own = self.price[np.arange(len(self.price)), self.group] - self.level[self.group]
+        return np.asarray(self.may & (self.price - self.level[:-1] == own[:, np.newaxis]))
+
+    def even_out(self, taken: Ints, capacity: Ints) -> None:
+        """Among all answers of the same total, fill the bulls evenly; the last group is no bull.
+
+        One female more to bull b and one less to bull a changes the sum of squares over capacity by
+        ``(2 h_b + 1) / c_b - (2 h_a - 1) / c_a``, compared here in whole numbers. The sum is convex in each
+        bull, so no better answer is left when no single shift along level arcs lowers it.
+        """
+        even, bulls = self._level_moves(), self.spare - 1
+        held = np.bincount(self.group, minlength=self.spare)
+        room = np.maximum(capacity, 1)
+        while True:
+            after, before = 2 * (held[:bulls] + taken) + 1, 2 * (held[:bulls] + taken) - 1
+            gain = before[:, np.newaxis] * room[np.newaxis, :] - after[np.newaxis, :] * room[:, np.newaxis]
+            earlier = np.arange(bulls)[np.newaxis, :] < np.arange(bulls)[:, np.newaxis]
+            wanted = (gain > 0) | ((gain == 0) & earlier)
+            wanted &= (held[:bulls] > 0)[:, np.newaxis] & (held[:bulls] < self.places[:bulls])[np.newaxis, :]
+            if not self._shift(wanted, even, held):
+                return
+
+    def _shift(self, wanted: Flags, even: Flags, held: Ints) -> bool:
+        """Make one of the wanted shifts from one bull to another, where level arcs lead there."""
+        ways = np.zeros((self.spare, self.spare), dtype=bool)
+        np.logical_or.at(ways, self.group, even)
+        for goal in np.flatnonzero(wanted.any(axis=0)):
+            onward = _ways_to(int(goal), ways)
+            for start in np.flatnonzero(wanted[:, goal] & (onward[: len(wanted)] >= 0)):
+                group, a = self.group.copy(), int(start)
+                while a != goal:
+                    b = int(onward[a])
+                    self._move(int(np.flatnonzero((group == a) & even[:, b])[0]), b, held)
+                    a = b
+                return True
+        return False
+
     def put_in_order(self) -> None:
         """Among all answers of the same total, take the one that serves the first females and groups first.
 
-        Only moves along level arcs keep the total. Each female in turn goes to the first group that she can
-        have while those before her stay and those after her close the round.
+        Each group keeps its number. Each female in turn goes to the first group that she can have while
+        those before her stay and those after her close the round.
         """
-        own = self.price[np.arange(len(self.price)), self.group] - self.level[self.group]
-        even = self.may & (self.price - self.level[:-1] == own[:, np.newaxis])
-        to_spare = self.level[:-1] == self.level[-1]
-        ways = np.zeros((self.spare + 1, self.spare + 1), dtype=np.int64)
-        np.add.at(ways, self.group, np.pad(even, ((0, 0), (0, 1))).astype(np.int64))
-        ways[self.spare, :-1] = to_spare
+        even = self._level_moves()
+        ways = np.zeros((self.spare, self.spare), dtype=np.int64)
+        np.add.at(ways, self.group, even.astype(np.int64))
         held = np.bincount(self.group, minlength=self.spare)
         for female in range(len(self.group)):
             here = int(self.group[female])
-            ways[here, :-1] -= even[female]  # from now on she stays where this turn puts her
+            ways[here] -= even[female]  # from now on she stays where this turn puts her
             if not even[female, :here].any():
                 continue
-            ways[:-1, self.spare] = to_spare & (held < self.places)
             onward = _ways_to(here, ways > 0)
             wanted = np.flatnonzero(even[female, :here] & (onward[:here] >= 0))
             if not len(wanted):
@@ -366,12 +410,11 @@ class _Exchange:
         a = start
         while a != end:
             b = int(onward[a])
-            if self.spare not in (a, b):
-                later = np.flatnonzero((self.group[female + 1 :] == a) & even[female + 1 :, b])
-                mover = female + 1 + int(later[-1])
-                ways[a, :-1] -= even[mover]
-                ways[b, :-1] += even[mover]
-                self._move(mover, b, held)
+            later = np.flatnonzero((self.group[female + 1 :] == a) & even[female + 1 :, b])
+            mover = female + 1 + int(later[-1])
+            ways[a] -= even[mover]
+            ways[b] += even[mover]
+            self._move(mover, b, held)
             a = b
 
     def _move(self, female: int, to: int, held: Ints) -> None:

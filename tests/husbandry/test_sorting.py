@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
+from fractions import Fraction
 
 import numpy as np
 import numpy.typing as npt
@@ -63,8 +64,12 @@ def best_by_trying_all(herd: dict[str, object]) -> list[int]:
         held = [answer.count(b) for b in range(bulls)]
         if all(held[b] <= max(capacity[b], by_hand[b]) for b in range(bulls)):  # type: ignore[index]
             total = sum(cost[f, b] for f, b in enumerate(answer) if b >= 0)
-            found.append((-sum(b >= 0 for b in answer), total, [bull_rank[answer[f]] for f in turn], answer))
-    return list(min(found)[3])
+            placed = sum(b >= 0 for b in answer)
+            uneven = sum(Fraction(held[b] ** 2, max(int(capacity[b]), 1)) for b in range(bulls))  # type: ignore[index]
+            first_more = [-held[b] for b in sorted(range(bulls), key=lambda b: bull_rank[b])]
+            in_turn = [bull_rank[answer[f]] for f in turn]
+            found.append((-placed, total, uneven, first_more, in_turn, answer))
+    return list(min(found)[-1])
 
 
 def solved(herd: dict[str, object]) -> Sorted:
