@@ -127,7 +127,7 @@ class AnimalLine(QLineEdit):
         popup = self._completer.popup()
         if found and self.hasFocus():
             self._completer.complete()
-            popup.setCurrentIndex(self._found_model.index(0))
+            popup.setCurrentIndex(self._completer.completionModel().index(0, 0))
         else:
             popup.hide()
 
@@ -142,9 +142,13 @@ class AnimalLine(QLineEdit):
         self.picked.emit(one)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
-        """On Enter take what the text names, searching first if need be; Escape empties the line."""
+        """On Enter take the line of the list, or what the text names, searching first if need be."""
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and not event.modifiers():
-            self.settle(self._enter)
+            popup = self._completer.popup()
+            if popup.isVisible() and popup.currentIndex().isValid():
+                self._take(popup.currentIndex())
+            else:
+                self.settle(self._enter)
             return
         if event.key() == Qt.Key.Key_Down and self.found:
             self._show(self.found)

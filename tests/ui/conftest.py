@@ -10,11 +10,11 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QWidget
 from pytestqt.qtbot import QtBot
 
 from herdbook.ui import theme
-from herdbook.ui.desk import Desk, Found, Lookups
+from herdbook.ui.desk import Desk, Found, Lookups, plain_words
 from herdbook.ui.jobs import Jobs
 
 ON = date(2026, 3, 3)
@@ -97,6 +97,12 @@ def groups(_conn: Any, _on: date) -> Sequence[Found]:
     return [Found(10, "Top field"), Found(11, "Yard")]
 
 
+def show(qtbot: QtBot, widget: QWidget) -> None:
+    """Show a widget and wait until it is active, so that it can have the focus."""
+    with qtbot.waitActive(widget):
+        widget.show()
+
+
 @pytest.fixture
 def book() -> SmallBook:
     """Return an empty book."""
@@ -111,11 +117,31 @@ def jobs(qapp: QApplication) -> Iterator[Jobs]:
     assert runner.close()
 
 
+class OpenDesk(Desk):
+    """A desk that answers its own questions: nothing modal may hold a test up."""
+
+    answer: str | None = "close"
+
+    def __init__(self, *arguments: Any, **named: Any) -> None:
+        super().__init__(*arguments, **named)
+        self.asked: list[str] = []
+        self.failed: list[str] = []
+
+    def ask(self, question: str, *_: Any, **__: Any) -> str | None:
+        """Keep the question and give the answer that was set."""
+        self.asked.append(question)
+        return self.answer
+
+    def fail(self, error: Exception | str, parent: QWidget | None = None) -> None:  # noqa: ARG002
+        """Keep what the keeper would have been told."""
+        self.failed.append(plain_words(error))
+
+
 @pytest.fixture
-def desk(qtbot: QtBot, qapp: QApplication, book: SmallBook, jobs: Jobs) -> Desk:
+def desk(qapp: QApplication, book: SmallBook, jobs: Jobs) -> OpenDesk:
     """Return a desk on 3 March 2026."""
     theme.apply(qapp, "light")
-    return Desk(book, jobs, day=lambda: ON, lookups=Lookups(find=find, name=name, groups=groups))
+    return OpenDesk(book, jobs, day=lambda: ON, lookups=Lookups(find=find, name=name, groups=groups))
 
 
 @pytest.fixture

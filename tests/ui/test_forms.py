@@ -18,7 +18,7 @@ from herdbook.ui.dates import day_text, read_day
 from herdbook.ui.desk import Desk, Found
 from herdbook.ui.forms.dialog import FormDialog
 from herdbook.ui.forms.form import CommandForm
-from tests.ui.conftest import ON, SmallBook
+from tests.ui.conftest import ON, OpenDesk, SmallBook, show
 
 Quiet = Callable[[], None]
 
@@ -57,8 +57,7 @@ class Everything:
 def shown(qtbot: QtBot, form: CommandForm) -> CommandForm:
     """Show a form and give it the focus."""
     qtbot.addWidget(form)
-    form.show()
-    qtbot.waitActive(form)
+    show(qtbot, form)
     return form
 
 
@@ -103,7 +102,7 @@ def test_what_is_no_day_is_refused(typed: str) -> None:
 
 
 def test_order_of_day_and_month() -> None:
-    """Month first where the keeper's locale has it so; a year of four figures first always means year-month-day."""
+    """Month first where the locale has it so; four figures first always mean year-month-day."""
     assert read_day("2/1/2026", ON, "mdy") == date(2026, 2, 1)
     assert read_day("2/1/2026", ON, "dmy") == date(2026, 1, 2)
     assert read_day("2026/1/2", ON, "mdy") == date(2026, 1, 2)
@@ -122,7 +121,7 @@ def test_days_as_text() -> None:
 # -- the form ---
 
 
-def test_a_weighing_by_keys_alone(qtbot: QtBot, desk: Desk, quiet: Quiet) -> None:
+def test_a_weighing_by_keys_alone(qtbot: QtBot, desk: Desk) -> None:
     """Tag, day, weight in pounds, Enter from one to the next; Enter at the end says the form is finished."""
     form = shown(qtbot, CommandForm(Weigh, desk))
     form.focus_first()
@@ -233,7 +232,7 @@ def test_part_days(qtbot: QtBot, desk: Desk, typed: str, born: PartDay) -> None:
     assert form.command().born == born
 
 
-def test_animals_join_one_by_one(qtbot: QtBot, desk: Desk, quiet: Quiet) -> None:
+def test_animals_join_one_by_one(qtbot: QtBot, desk: Desk) -> None:
     """Enter adds to the list, twice the same adds once, Delete takes off."""
     form = shown(qtbot, CommandForm(Everything, desk, {"run": 1}))
     entry = form.entries["animals"]
@@ -279,7 +278,7 @@ def test_the_wheel_turns_nothing(qtbot: QtBot, desk: Desk) -> None:
 
 
 def test_pounds_are_the_unit_where_the_book_says_so(qtbot: QtBot, desk: Desk) -> None:
-    """A bare number is in the book's unit; kilograms behind it are taken as such; unchanged is unchanged exactly."""
+    """A bare number is in the book's unit, one with its own unit is taken so, one not retyped stays exact."""
     desk.settings.weight_unit = "lb"
     form = shown(qtbot, CommandForm(Weigh, desk, {"animal": 1, "kg": 123.456}))
     assert form.entries["kg"].line.text() == "272.2"
@@ -301,13 +300,12 @@ def test_every_control_has_a_name(qtbot: QtBot, desk: Desk) -> None:
 # -- the dialog ---
 
 
-def test_dialog_saves_and_closes(qtbot: QtBot, desk: Desk, book: SmallBook, quiet: Quiet) -> None:
+def test_dialog_saves_and_closes(qtbot: QtBot, desk: Desk, book: SmallBook) -> None:
     """Ctrl+Enter saves from anywhere, once, and says so with Undo."""
     said: list[tuple[str, bool]] = []
     desk.told.connect(lambda text, undo: said.append((text, undo)))
     dialog = FormDialog(Weigh, desk, "Weigh", {"animal": 1}, told="Weighed.")
-    dialog.show()
-    qtbot.waitActive(dialog)
+    show(qtbot, dialog)
     qtbot.keyClicks(dialog.form.entries["kg"].line, "400")
     with qtbot.waitSignal(dialog.accepted):
         dialog.save()
@@ -321,8 +319,7 @@ def test_dialog_stays_with_the_reason(qtbot: QtBot, desk: Desk, book: SmallBook,
     book.refuse = ValueError("412 left on 1 February")
     dialog = FormDialog(Weigh, desk, "Weigh", {"animal": 1})
     qtbot.addWidget(dialog)
-    dialog.show()
-    qtbot.waitActive(dialog)
+    show(qtbot, dialog)
     qtbot.keyClicks(dialog.form.entries["kg"].line, "400")
     dialog.save()
     quiet()
@@ -335,10 +332,28 @@ def test_enter_in_the_middle_saves_nothing(qtbot: QtBot, desk: Desk, book: Small
     """Half a form is never saved by Enter."""
     dialog = FormDialog(Weigh, desk, "Weigh", {"animal": 1, "kg": 400.0})
     qtbot.addWidget(dialog)
-    dialog.show()
-    qtbot.waitActive(dialog)
+    show(qtbot, dialog)
     dialog.form.focus("kg")
     qtbot.keyClick(dialog.form.entries["kg"].line, Qt.Key.Key_Return)
     quiet()
     assert book.done == []
     assert dialog.form.entries["how"].line.hasFocus()
+
+
+def test_closing_asks_only_when_something_was_typed(qtbot: QtBot, desk: OpenDesk) -> None:
+    """Escape closes an untouched form; of a touched one it asks, and staying keeps what was typed."""
+    dialog = FormDialog(Weigh, desk, "Weigh", {"animal": 1})
+    qtbot.addWidget(dialog)
+    show(qtbot, dialog)
+    desk.answer = "stay"
+    qtbot.keyClicks(dialog.form.entries["kg"].line, "40")
+    dialog.reject()
+    assert dialog.isVisible()
+    assert len(desk.asked) == 1
+    desk.answer = "close"
+    dialog.reject()
+    assert not dialog.isVisible()
+    again = FormDialog(Weigh, desk, "Weigh", {"animal": 1})
+    again.show()
+    again.reject()
+    assert len(desk.asked) == 2

@@ -19,6 +19,7 @@ from herdbook.ui.tables.paged import PAGE, PagedTable
 from herdbook.ui.tables.panel import TablePanel
 from herdbook.ui.tables.simple import SimpleTable
 from herdbook.ui.tables.view import HerdTable
+from tests.ui.conftest import show
 
 Quiet = Callable[[], None]
 
@@ -53,8 +54,7 @@ def simple(qtbot: QtBot, desk: Desk) -> TablePanel:
     panel = TablePanel(desk, model, "cows", "Cows", empty="No cows yet.", act=("Add a cow", lambda: None))
     qtbot.addWidget(panel)
     panel.resize(700, 400)
-    panel.show()
-    qtbot.waitActive(panel)
+    show(qtbot, panel)
     model.set_rows(COWS)
     return panel
 
@@ -109,8 +109,7 @@ def test_tab_leaves_the_table(qtbot: QtBot, desk: Desk) -> None:
     column = QVBoxLayout(whole)
     column.addWidget(table)
     column.addWidget(after)
-    whole.show()
-    qtbot.waitActive(whole)
+    show(qtbot, whole)
     model.set_rows(COWS)
     table.setFocus()
     qtbot.keyClick(table, Qt.Key.Key_Tab)
@@ -121,6 +120,7 @@ def test_columns_and_order_are_remembered(qtbot: QtBot, desk: Desk) -> None:
     """Width, place, hiding and sort come back under the same key; a column that is gone is passed over."""
     first = HerdTable(desk, SimpleTable(COLUMNS), "cows", "Cows")
     qtbot.addWidget(first)
+    first.setColumnWidth(2, 60)
     first.setColumnWidth(0, 133)
     first.horizontalHeader().moveSection(2, 0)
     first._show_or_hide(1)
@@ -131,7 +131,10 @@ def test_columns_and_order_are_remembered(qtbot: QtBot, desk: Desk) -> None:
     model = SimpleTable(COLUMNS)
     second = HerdTable(desk, model, "cows", "Cows")
     qtbot.addWidget(second)
-    assert second.columnWidth(0) == 133
+    assert second.columnWidth(2) == 60
+    second._show_or_hide(1)
+    assert second.columnWidth(0) == 133, "its own width, not the stretched one"
+    second._show_or_hide(1)
     assert second.horizontalHeader().logicalIndex(0) == 2
     assert second.isColumnHidden(1)
     assert (model.sorted_by, model.descending) == ("kg", True)
@@ -184,10 +187,8 @@ class Herd:
 
     def keys(self, _conn: Any, *, sort: str, descending: bool, text: str, limit: int | None) -> Sequence[int]:
         """Return keys, as SQL would."""
-        if text:
-            keys = [key for key in range(100_000) if text in str(key)]
-        else:
-            keys = list(range(100_000))
+        assert sort in ("", "tag", "name", "kg")
+        keys = [key for key in range(100_000) if text in str(key)]
         if descending:
             keys.reverse()
         return keys[:limit]
@@ -206,8 +207,7 @@ def large(qtbot: QtBot, desk: Desk, quiet: Quiet) -> tuple[Herd, TablePanel]:
     panel = TablePanel(desk, model, "herd", "Herd")
     qtbot.addWidget(panel)
     panel.resize(700, 500)
-    panel.show()
-    qtbot.waitActive(panel)
+    show(qtbot, panel)
     model.reload()
     quiet()
     return herd, panel
@@ -232,9 +232,7 @@ def test_jump_to_the_end_reads_little(large: tuple[Herd, TablePanel], qtbot: QtB
     assert panel.table.row().key == 99_999
 
 
-def test_scrolling_past_does_not_read_everything(
-    large: tuple[Herd, TablePanel], qtbot: QtBot, quiet: Quiet
-) -> None:
+def test_scrolling_past_does_not_read_everything(large: tuple[Herd, TablePanel], quiet: Quiet) -> None:
     """Dragging the bar down the whole herd reads some pages, not a thousand, and forgets the old ones."""
     herd, panel = large
     bar = panel.table.verticalScrollBar()
@@ -263,7 +261,7 @@ def test_choosing_all_uses_ranges(large: tuple[Herd, TablePanel]) -> None:
     assert panel.table.ranges() == [(0, 99_999)]
 
 
-def test_copy_of_rows_not_read_yet(large: tuple[Herd, TablePanel], qtbot: QtBot, quiet: Quiet) -> None:
+def test_copy_of_rows_not_read_yet(large: tuple[Herd, TablePanel], quiet: Quiet) -> None:
     """Copying reads what it needs first."""
     _, panel = large
     panel.table.selectAll()

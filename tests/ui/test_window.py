@@ -16,7 +16,7 @@ from herdbook.app.window_state import Memory, machine_folder, on_screen, remembe
 from herdbook.ui.desk import Desk
 from herdbook.ui.page import Page
 from herdbook.ui.window import BookMenu, BrokenPage, MainWindow, PagePlace, all_pages
-from tests.ui.conftest import Changes, SmallBook
+from tests.ui.conftest import Changes, SmallBook, show
 
 Quiet = Callable[[], None]
 
@@ -64,8 +64,7 @@ def window(qtbot: QtBot, desk: Desk) -> MainWindow:
     """Return a window with two pages and a broken one."""
     window = MainWindow(desk, pages=PAGES, name="Moor Side")
     qtbot.addWidget(window)
-    window.show()
-    qtbot.waitActive(window)
+    show(qtbot, window)
     return window
 
 
@@ -101,7 +100,7 @@ def test_a_broken_page_says_so(window: MainWindow) -> None:
     assert window.page.key == "today"
 
 
-def test_pages_load_when_seen_and_after_changes(qtbot: QtBot, window: MainWindow, desk: Desk) -> None:
+def test_pages_load_when_seen_and_after_changes(window: MainWindow, desk: Desk) -> None:
     """Once when first seen; at once when in view and changed; when next seen if changed meanwhile."""
     today = window.page
     assert today.loads == 1
@@ -127,7 +126,7 @@ def test_a_page_may_hold_back(window: MainWindow) -> None:
     assert window.rail.currentRow() == 0
 
 
-def test_search_opens_the_animals_card(qtbot: QtBot, window: MainWindow, quiet: Quiet) -> None:
+def test_search_opens_the_animals_card(qtbot: QtBot, window: MainWindow) -> None:
     """Slash, a name, Enter: the card; the box is empty again."""
     window.rail.setFocus()
     qtbot.keyClicks(window.rail, "/")
@@ -177,7 +176,7 @@ def test_undo_and_redo(qtbot: QtBot, window: MainWindow, book: SmallBook, desk: 
     assert book.done == ["weigh"]
 
 
-def test_book_changes_reach_the_pages(qtbot: QtBot, window: MainWindow, desk: Desk, quiet: Quiet) -> None:
+def test_book_changes_reach_the_pages(qtbot: QtBot, window: MainWindow, desk: Desk) -> None:
     """A command's change comes from the writing thread to the page in view."""
     before = window.page.loads
     desk.do("weigh")
@@ -217,7 +216,7 @@ def test_letters_of_pages_and_menus_differ() -> None:
     assert len(letters) == len(set(letters)) == 10
 
 
-def test_keys_sheet_lists_the_keys(qtbot: QtBot, window: MainWindow) -> None:
+def test_keys_sheet_lists_the_keys(window: MainWindow) -> None:
     """F1's sheet has the menu's keys and the pages'."""
     keys = dict(window.window_keys())
     assert keys["Ctrl+Z"] == "Undo"
@@ -251,7 +250,7 @@ def test_memory_outlives_the_program(tmp_path: Path) -> None:
     assert "table/cows" not in again
 
 
-def test_window_comes_back_where_it_was(qtbot: QtBot, window: MainWindow) -> None:
+def test_window_comes_back_where_it_was(window: MainWindow) -> None:
     """Size and place are kept."""
     memory: dict[str, Any] = {}
     window.setGeometry(60, 70, 740, 520)

@@ -35,6 +35,7 @@ class AnimalEntry(Entry):
     def _picked(self, one: Found) -> None:
         self._take(one)
         self.edited.emit()
+        self.answered.emit()
 
     def _take(self, one: Found | None) -> None:
         self._one = one

@@ -37,9 +37,12 @@ class Entry(QWidget):
     -------
     edited
         The keeper changed it; never sent when the form fills itself.
+    answered
+        The keeper took an answer from a list; the form goes on to the next entry.
     """
 
     edited = Signal()
+    answered = Signal()
     line: QWidget
 
     def __init__(self, question: Question, desk: Desk) -> None:

@@ -118,6 +118,7 @@ class CommandForm(QWidget):
         self._errors[question.name] = error
         entry.fill(self._first_value(question))
         entry.edited.connect(lambda: self._edited(question.name))
+        entry.answered.connect(lambda: self._go_on(question.name))
         entry.line.installEventFilter(self)
 
     def _first_value(self, question: Question) -> Any:

@@ -57,6 +57,7 @@ class HerdTable(QTableView):
         self.setAccessibleName(name)
         self._keep: Any = None
         self._last: Any = None
+        self._widths: dict[str, int] = {}  # as the keeper gave them, by column
         self._look()
         self.setModel(model)
         self._columns()
@@ -64,7 +65,7 @@ class HerdTable(QTableView):
         self._remember.timeout.connect(self._write_down)
         self._recall()
         header = self.horizontalHeader()
-        header.sectionResized.connect(lambda *_: self._remember.start())
+        header.sectionResized.connect(self._resized)
         header.sectionMoved.connect(lambda *_: self._remember.start())
         header.sortIndicatorChanged.connect(self._sorted)
         model.modelAboutToBeReset.connect(self._before_reset)
@@ -102,7 +103,8 @@ class HerdTable(QTableView):
         header.setSortIndicator(-1, Qt.SortOrder.AscendingOrder)
         header.setSortIndicatorShown(True)
         for place, column in enumerate(self._rows.columns):
-            self.setColumnWidth(place, theme.characters(column.width) + 4 * theme.STEP)
+            self._widths[column.key] = theme.characters(column.width) + 4 * theme.STEP
+            self.setColumnWidth(place, self._widths[column.key])
             self.setColumnHidden(place, column.hidden)
 
     # -- the memory of columns and order ---
@@ -117,8 +119,8 @@ class HerdTable(QTableView):
         for visual, (key, width, hidden) in enumerate(kept.get("columns", ())):
             if key in places:
                 header.moveSection(header.visualIndex(places[key]), min(visual, len(places) - 1))
-                if not hidden and width > 0:
-                    self.setColumnWidth(places[key], int(width))
+                self._widths[key] = max(int(width), theme.characters(2))
+                self.setColumnWidth(places[key], self._widths[key])
                 self.setColumnHidden(places[key], bool(hidden))
         sort = kept.get("sort", "")
         if sort in places:
@@ -126,14 +128,24 @@ class HerdTable(QTableView):
             header.setSortIndicator(places[sort], order)
             self._rows.sorted_by, self._rows.descending = sort, bool(kept.get("descending"))
 
+    def _resized(self, place: int, _before: int, width: int) -> None:
+        """Keep a width that was given; the last column is stretched, and that width is not its own."""
+        header = self.horizontalHeader()
+        last = max(
+            (header.visualIndex(n) for n in range(header.count()) if not header.isSectionHidden(n)),
+            default=-1,
+        )
+        if width and header.visualIndex(place) != last:
+            self._widths[self._rows.columns[place].key] = width
+            self._remember.start()
+
     def _write_down(self) -> None:
         header = self.horizontalHeader()
         columns = []
         for visual in range(header.count()):
-            place = header.logicalIndex(visual)
-            columns.append(
-                [self._rows.columns[place].key, self.columnWidth(place), self.isColumnHidden(place)]
-            )
+            column = self._rows.columns[header.logicalIndex(visual)]
+            hidden = header.isSectionHidden(header.logicalIndex(visual))
+            columns.append([column.key, self._widths[column.key], hidden])
         self.desk.memory[f"table/{self.key}"] = {
             "columns": columns,
             "sort": self._rows.sorted_by,
@@ -274,8 +286,8 @@ class HerdTable(QTableView):
         if hide and header.count() - header.hiddenSectionCount() <= 1:
             return  # the last column stays
         self.setColumnHidden(place, hide)
-        if not self.columnWidth(place):
-            self.setColumnWidth(place, theme.characters(self._rows.columns[place].width))
+        if not hide:
+            self.setColumnWidth(place, self._widths[self._rows.columns[place].key])
         self._remember.start()
 
     # -- out of the window ---
