@@ -92,6 +92,14 @@ class BrokenPage(Page):
         return self._label
 
 
+class OpeningPage(Page):
+    """Stands in the window until the book is open, so that the window itself is there at once."""
+
+    def title(self) -> str:
+        """Return what goes on."""
+        return say("Opening the book…")
+
+
 class MainWindow(QMainWindow):
     """The window on one book.
 
@@ -102,8 +110,8 @@ class MainWindow(QMainWindow):
     menu : BookMenu, optional
     name : str
         The book's name, for the title bar.
-    first : str
-        The key of the page to begin with.
+    first : str or None
+        The key of the page to begin with; None while the book is still being opened.
 
     Signals
     -------
@@ -119,7 +127,7 @@ class MainWindow(QMainWindow):
         pages: Sequence[PagePlace] | None = None,
         menu: BookMenu | None = None,
         name: str = "",
-        first: str = "today",
+        first: str | None = "today",
     ) -> None:
         super().__init__()
         self.desk = desk
@@ -131,7 +139,10 @@ class MainWindow(QMainWindow):
         self._make_menu(menu or BookMenu())
         self._make_keys()
         desk.went.connect(self.go)
-        self.go(first if first in self._places else next(iter(self._places)))
+        if first is None:
+            self.stack.addWidget(OpeningPage(desk))
+        else:
+            self.go(first if first in self._places else next(iter(self._places)))
 
     def _arrange(self) -> None:
         whole = QWidget()
