@@ -19,10 +19,10 @@ DECLARE
     new_row text;
 BEGIN
     IF act = '' THEN
-        RAISE EXCEPTION '{UNRECORDED} (%)', TG_TABLE_NAME;
+        RAISE EXCEPTION USING MESSAGE = '{UNRECORDED} (' || TG_TABLE_NAME || ')';
     END IF;
     IF TG_OP = 'TRUNCATE' THEN
-        RAISE EXCEPTION 'unrecorded write: TRUNCATE of %', TG_TABLE_NAME;
+        RAISE EXCEPTION USING MESSAGE = 'unrecorded write: TRUNCATE of ' || TG_TABLE_NAME;
     END IF;
     IF TG_OP <> 'INSERT' THEN
         SELECT json_object_agg(key, quote_nullable(value)) INTO old_row FROM jsonb_each_text(to_jsonb(OLD));
