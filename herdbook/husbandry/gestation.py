@@ -246,17 +246,19 @@ def _in_calf(
     if check.days_in_calf is None:
         tries.append((start, check.day))  # found sooner than is usual
     notes = found.notes
+    unrecorded = not spans or (
+        found.pregnant is not None and not any(span.within(found.first, found.last) for span in spans)
+    )
     for low, high in tries:
-        if any(span.within(low, high) for span in spans):
+        if (unrecorded and low <= high) or any(span.within(low, high) for span in spans):
             break
     else:
         low, high = tries[1]
         if low > high:
             template = "The check of {day} cannot be right so soon after her calving or loss."
             return replace(found, notes=(*notes, Reason("check_too_soon", template, {"day": check.day})))
-        if spans:
-            template = "The check of {day} fits no service or bull on record: was another bull with her?"
-            notes = (*notes, Reason("check_fits_nothing", template, {"day": check.day}))
+        template = "The check of {day} fits no service or bull on record: was another bull with her?"
+        notes = (*notes, Reason("check_fits_nothing", template, {"day": check.day}))
     dated = found.dated if (low, high) == tries[0] else None
     if check.days_in_calf is not None and (dated is None or _error(check, rules) < _error(dated, rules)):
         dated = check
@@ -335,7 +337,8 @@ def _from_check_alone(found: _Found, check: Check, on: date, days: int, rules: D
         conceived = min(max(_centre(found.dated), span.first), span.last)
         rests_on = _rests_on(Basis.CHECK, span, [span], found)
     else:
-        span = _Span(max(found.first, check.day - timedelta(days=days)), found.last, days, None)
+        first = max(found.first, check.day - timedelta(days=days))  # she had not calved by then
+        span = _Span(min(first, found.last), found.last, days, None)
         conceived = _middle(span.first, span.last)
         template = "Found in calf on {day}; nothing on record tells since when."
         rests_on = Reason("check_undated", template, {"day": check.day})

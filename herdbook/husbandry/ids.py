@@ -76,17 +76,17 @@ def read_electronic(text: str) -> Electronic:
     bits, number 38 bits. The split of the first 16 from memory. The spellings are what common readers send.
     """
     cleaned = " ".join("".join(c if c.isprintable() else " " for c in text).upper().split())
+    bits = _hexadecimal(cleaned)
+    if bits is not None:
+        return _from_bits(bits)
+    if found := re.fullmatch(r"([0-9A-F]{3})\.([0-9A-F]{10})", cleaned):
+        return _checked(int(found[1], 16), int(found[2], 16), [])
     if re.fullmatch(r"[0-9]+([.,][0-9]+)?E\+?[0-9]+", cleaned):
         template = (
             "“{typed}” is what a spreadsheet makes of an electronic number; its last digits are gone. "
             "Format the column as text and read the tag again."
         )
         raise ValueError(Reason("spreadsheet_damage", template, {"typed": cleaned}))
-    bits = _hexadecimal(cleaned)
-    if bits is not None:
-        return _from_bits(bits)
-    if found := re.fullmatch(r"([0-9A-F]{3})\.([0-9A-F]{10})", cleaned):
-        return _checked(int(found[1], 16), int(found[2], 16), [])
     digits, warnings = _decimal(cleaned)
     return _checked(int(digits[:3]), int(digits[3:]), warnings)
 

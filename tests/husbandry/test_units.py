@@ -67,7 +67,9 @@ def test_lengths_are_read_as_typed() -> None:
     assert parse_length("178 cm", "in").unit == "cm"
 
 
-@pytest.mark.parametrize("typed", ["", "abc", "-3", "0", "0.0 kg", "12 stone", "nan", "inf", "1e3", "5 2 0", "70 in"])
+@pytest.mark.parametrize(
+    "typed", ["", "abc", "-3", "0", "0.0 kg", "12 stone", "nan", "inf", "1e3", "5 2 0", "70 in"]
+)
 def test_what_is_no_weight_is_refused_in_words(typed: str) -> None:
     with pytest.raises(ValueError, match=r"[a-z] .*\.$") as refused:
         parse_weight(typed, "kg")

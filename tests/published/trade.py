@@ -1,7 +1,7 @@
 """Published and derived figures of the trade, each with where it comes from.
 
-`derived` means arithmetic from a published rule: safe as a check of the rule, no safer than the rule. `from memory`
-means that the source was not read. Dates are calendar-day additions.
+`derived` means arithmetic from a published rule: safe as a check of the rule, no safer than the rule.
+`from memory` means that the source was not read. Dates are calendar-day additions.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ BREED_DAYS = [
     ("Brahman", 292, NEVADA),
     ("Jersey", 279, NEVADA),
     ("Holstein-Friesian", 279, "cattle press citing the Merck Veterinary Manual"),
-    ("Brown Swiss", 292, "Gestation length and birth weight in cattle and buffaloes: a review, J. Dairy Sci. 1965"),
+    ("Brown Swiss", 292, "J. Dairy Sci. 1965, gestation length and birth weight, a review"),
 ]
 
 # (service, due) at 283 days: derived; 283 from NEVADA.
@@ -65,7 +65,7 @@ OTHER_TABLES = [
     ("2025-01-10", "2025-10-19", 282, "a smallholder's page"),
 ]
 
-# (calved, conceive by, then due) for a calving every 365 days: derived; University of Nebraska gives 80-85 days.
+# (calved, conceive by, then due) for a calving every 365 days: derived; University of Nebraska: 80-85 days.
 YEARLY_CALVING = [
     ("2025-03-15", "2025-06-05", "2026-03-15"),
     ("2024-02-01", "2024-04-23", "2025-01-31"),  # 29 February between: a calendar day sooner
@@ -89,13 +89,13 @@ ADJUSTED_205 = [
     (560, 85, 230, "M", 6, 508.4),
     (500, 80, 215, "M", 4, 500.5),
     (800, 95, 210, "M", 6, 783.2),  # the published page prints 783.8, having rounded the daily gain first
-    (520, 80, 230, "M", 3, 512.2),  # 472.2 without the dam; Michigan State's page, and a breed society's table
+    (520, 80, 230, "M", 3, 512.2),  # 472.2 without the dam; MSU, and a breed society's table
 ]
 
 # (yearling lb, weaning lb, days between, 205-day lb, 365-day lb, source)
 ADJUSTED_365 = [
     (1085, 660, 363 - 209, 731, 1172.6, REGISTRY + " (prints 1173)"),
-    (900, 520, 370 - 200, 591.1, 948.8, "derived"),
+    (900, 520, 370 - 200, 591.125, 948.8, "derived"),
 ]
 
 # (mean ratio, calves, producing ability): derived from the BIF formula, itself from memory.
