@@ -390,13 +390,18 @@ def _median_conception(evidence: Evidence, runs: list[_Span], on: date, rules: D
     chance; days that the checks rule out have none."""
     start = _rested(evidence, rules)
     exposed: set[int] = set()
-    for run in evidence.runs:
-        last = run.last or max(on, run.first)
-        exposed.update(range(max(run.first, start).toordinal(), last.toordinal() + 1))
-    counted = {day for s in runs for day in range(s.first.toordinal(), s.last.toordinal() + 1)}
-    days = sorted(counted | {day for day in exposed if day >= min(counted) - 366})
+    counted: set[int] = set()
+    for span in runs:
+        counted.update(range(span.first.toordinal(), span.last.toordinal() + 1))
+        if isinstance(span.of, Run):  # the whole run, of which the checks left the span
+            last = span.of.last or max(on, span.of.first)
+            exposed.update(range(max(span.of.first, start).toordinal(), last.toordinal() + 1))
     failing = 1.0 - rules.conception_rate
-    chances = [(day, failing ** (place // rules.cycle)) for place, day in enumerate(days) if day in counted]
+    chances = [
+        (day, failing ** (place // rules.cycle))
+        for place, day in enumerate(sorted(exposed | counted))
+        if day in counted
+    ]
     half, passed = sum(chance for _, chance in chances) / 2, 0.0
     for day, chance in chances:
         passed += chance

@@ -278,6 +278,12 @@ def test_a_run_expects_the_median_of_its_conceptions() -> None:
     assert told("2026-09-01", runs=(run("2026-06-01", "2026-06-21"),)).expected == due_date(day("2026-06-11"))
 
 
+def test_last_years_run_does_not_shift_this_years_median() -> None:
+    this = run("2026-06-01", "2026-08-02")
+    alone = told("2026-11-01", runs=(this,))
+    assert told("2026-11-01", runs=(run("2025-06-01", "2025-08-31"), this)).expected == alone.expected
+
+
 def test_a_bull_who_got_in_for_three_days() -> None:
     answer = told("2026-05-01", runs=(run("2026-04-10", "2026-04-12"),))
     assert (answer.first_due, answer.last_due) == (day("2027-01-18"), day("2027-01-20"))
