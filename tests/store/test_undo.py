@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Iterator
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -32,6 +33,13 @@ def server(postgres_url: str) -> Iterator[Engine]:
     admin.dispose()
 
 
+def fail_half_way(book: Book, chance: Chance) -> None:
+    """Begin an act and fail after it has written."""
+    with book.act("fails") as work:
+        chance.act(work)
+        raise ZeroDivisionError
+
+
 def run_random_acts(reopen: Callable[[], Book], acts: int, seed: int, *, sqlite: bool) -> None:
     """Do `acts` acts, one in ten of them failing half way; undo all, redo all, then walk at random."""
     book = reopen()
@@ -39,14 +47,13 @@ def run_random_acts(reopen: Callable[[], Book], acts: int, seed: int, *, sqlite:
     states = [dump(book)]
     while len(states) <= acts:
         if chance.random.random() < 0.1:
-            with pytest.raises(ZeroDivisionError), book.act("fails") as work:
-                chance.act(work)
-                raise ZeroDivisionError
+            with pytest.raises(ZeroDivisionError):
+                fail_half_way(book, chance)
             assert dump(book) == states[-1]
         with book.act("random", number=len(states)) as work:
             chance.act(work)
         states.append(dump(book))
-    assert all(one != other for one, other in zip(states, states[1:], strict=False))
+    assert all(one != other for one, other in pairwise(states))
     book.close()
 
     book = reopen()

@@ -142,7 +142,7 @@ class Chance:
             "picture": pick([None, b"", b"\0\xff'", self.random.randbytes(30)]),
             "present": pick([None, True, False]),
             "born": pick([None, date(2020, 2, 29) + timedelta(days=self.random.randint(0, 2000))]),
-            "seen": pick([None, datetime(2026, 3, 3, 4, 5, 6, 789)]),
+            "seen": pick([None, datetime(2026, 3, 3, 4, 5, 6, 789)]),  # noqa: DTZ001
             "order": pick([None, *words]),
         }
 
@@ -211,7 +211,7 @@ class Chance:
         if key is not None and work.conn.scalar(select(REMARK.c.id).where(REMARK.c.beast_id == key)) is None:
             work.conn.execute(update(BEAST).where(BEAST.c.dam_id == key).values(dam_id=None))
             self.number += 1
-            work.conn.execute(update(BEAST).where(BEAST.c.id == key).values(id=1_000_000 + self.number))
+            work.conn.execute(update(BEAST).where(BEAST.c.id == key).values(id=1_000_000 * self.number))
 
     def clear(self, work: Work) -> None:
         """Everything goes in one statement, which SQLite would do without looking at the rows."""
