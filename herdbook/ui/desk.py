@@ -12,6 +12,7 @@ from typing import Any, Protocol
 from PySide6.QtCore import QObject, Qt, Signal
 from PySide6.QtWidgets import QMessageBox, QWidget
 
+from herdbook.husbandry.reasons import Reason
 from herdbook.ui.jobs import Jobs
 from herdbook.words import say
 
@@ -260,25 +261,35 @@ class Desk(QObject):
 
     def undo(self) -> None:
         """Take the last act back, and say so."""
-        self.jobs.write(self.book.undo, lambda _: self.tell(say("Taken back. Ctrl+Shift+Z does it again.")))
+        said = say("Taken back. Ctrl+Shift+Z does it again.")
+        self.jobs.write(self.book.undo, lambda _: self.tell(said), self._not_undone)
 
     def redo(self) -> None:
         """Do again what was taken back, and say so."""
-        self.jobs.write(self.book.redo, lambda _: self.tell(say("Done again."), undo=True))
+        self.jobs.write(self.book.redo, lambda _: self.tell(say("Done again."), undo=True), self._not_undone)
+
+    def _not_undone(self, error: Exception) -> None:
+        """Say quietly that there was nothing to undo; anything else is worth a box."""
+        from herdbook.store.errors import NothingToRedo, NothingToUndo
+
+        if isinstance(error, NothingToUndo | NothingToRedo):
+            self.tell(error.what)
+        else:
+            self.fail(error)
 
 
 def plain_words(error: Exception | str) -> str:
     """Return a sentence for the keeper: the error's own if it was written for people, else a general one."""
     if isinstance(error, str):
         return error
-    speaks = getattr(error, "for_people", None)
-    module = type(error).__module__
-    if (
-        speaks
-        or module.startswith("herdbook.")
-        or (isinstance(error, ValueError) and not module.startswith("sqlalchemy"))
-    ):
+    reason = getattr(error, "reason", None) or next(iter(error.args), None)
+    if isinstance(reason, Reason):
+        return say(reason.template, **reason.values)
+    if type(error).__module__.startswith("herdbook."):
         return str(error)
+    if isinstance(error, OSError) and error.filename:
+        why = error.strerror or type(error).__name__
+        return say("{file}: {why}. The book is safe. Choose another place.", file=error.filename, why=why)
     log.error("not meant for people", exc_info=error)
     return say(
         "Something went wrong in the program ({kind}). What was saved before is safe; this was not saved. "

@@ -13,6 +13,7 @@ import pytest
 from PySide6.QtWidgets import QApplication, QWidget
 from pytestqt.qtbot import QtBot
 
+from herdbook.store.errors import NothingToUndo
 from herdbook.ui import theme
 from herdbook.ui.desk import Desk, Found, Lookups, plain_words
 from herdbook.ui.jobs import Jobs
@@ -59,6 +60,8 @@ class SmallBook:
 
     def undo(self) -> None:
         """Take the last command back."""
+        if not self.done:
+            raise NothingToUndo
         self.undone.append(self.done.pop())
         self._say(frozenset({"animal"}))
 

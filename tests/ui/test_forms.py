@@ -13,9 +13,11 @@ from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from herdbook.husbandry.partday import PartDay
+from herdbook.husbandry.reasons import Reason
 from herdbook.services.asking import asks
+from herdbook.services.registry import Refused
 from herdbook.ui.dates import day_text, read_day
-from herdbook.ui.desk import Desk, Found
+from herdbook.ui.desk import Desk, Found, plain_words
 from herdbook.ui.forms.dialog import FormDialog
 from herdbook.ui.forms.form import CommandForm
 from tests.ui.conftest import ON, OpenDesk, SmallBook, show
@@ -316,7 +318,7 @@ def test_dialog_saves_and_closes(qtbot: QtBot, desk: Desk, book: SmallBook) -> N
 
 def test_dialog_stays_with_the_reason(qtbot: QtBot, desk: Desk, book: SmallBook, quiet: Quiet) -> None:
     """Refused: the reason is shown, nothing typed is lost."""
-    book.refuse = ValueError("412 left on 1 February")
+    book.refuse = Refused(Reason("left", "{tag} left on 1 February", {"tag": "412"}))
     dialog = FormDialog(Weigh, desk, "Weigh", {"animal": 1})
     qtbot.addWidget(dialog)
     show(qtbot, dialog)
@@ -357,3 +359,12 @@ def test_closing_asks_only_when_something_was_typed(qtbot: QtBot, desk: OpenDesk
     again.show()
     again.reject()
     assert len(desk.asked) == 2
+
+
+def test_only_words_for_people_are_shown() -> None:
+    """The book's own errors speak; a slip of the program stays inside; a file says which it is."""
+    assert plain_words(Refused(Reason("left", "{tag} left", {"tag": "412"}))) == "412 left"
+    assert plain_words(ValueError(Reason("low", "{n} is low", {"n": 2}))) == "2 is low"
+    assert "unpack" not in plain_words(ValueError("not enough values to unpack"))
+    assert "safe" in plain_words(KeyError("tag"))
+    assert "/no/cows.csv" in plain_words(FileNotFoundError(2, "no such folder", "/no/cows.csv"))

@@ -268,3 +268,20 @@ def test_copy_of_rows_not_read_yet(large: tuple[Herd, TablePanel], quiet: Quiet)
     panel.table.copy()
     quiet()
     assert QGuiApplication.clipboard().text().count("\n") == 100_001
+
+
+def test_refresh_keeps_the_place(large: tuple[Herd, TablePanel], qtbot: QtBot, quiet: Quiet) -> None:
+    """After a change the chosen row and the scroll stay, and only the pages in view are read."""
+    herd, panel = large
+    panel.table.choose(50_000)
+    qtbot.waitUntil(lambda: panel.model.row_at(50_000) is not None)
+    quiet()
+    seen, before = panel.table.verticalScrollBar().value(), herd.fetched
+    told: list[Any] = []
+    panel.table.chosen.connect(told.append)
+    panel.model.refresh()
+    quiet()
+    assert panel.table.row().key == 50_000
+    assert panel.table.verticalScrollBar().value() == seen
+    assert herd.fetched - before <= 3 * PAGE
+    assert [cow.key for cow in told] == [50_000]

@@ -16,7 +16,7 @@ from herdbook.app.window_state import Memory, machine_folder, on_screen, remembe
 from herdbook.ui.desk import Desk
 from herdbook.ui.page import Page
 from herdbook.ui.window import BookMenu, BrokenPage, MainWindow, PagePlace, all_pages
-from tests.ui.conftest import Changes, SmallBook, show
+from tests.ui.conftest import Changes, OpenDesk, SmallBook, show
 
 Quiet = Callable[[], None]
 
@@ -159,7 +159,9 @@ def test_slash_in_an_entry_is_a_slash(qtbot: QtBot, window: MainWindow) -> None:
     assert window.page.line.hasFocus()
 
 
-def test_undo_and_redo(qtbot: QtBot, window: MainWindow, book: SmallBook, desk: Desk, quiet: Quiet) -> None:
+def test_undo_and_redo(
+    qtbot: QtBot, window: MainWindow, book: SmallBook, desk: OpenDesk, quiet: Quiet
+) -> None:
     """The quiet line says what was done, with Undo; Ctrl+Shift+Z does it again."""
     desk.do("weigh", told="Weighed.")
     quiet()
@@ -169,6 +171,10 @@ def test_undo_and_redo(qtbot: QtBot, window: MainWindow, book: SmallBook, desk: 
     quiet()
     assert book.done == []
     assert not window.quiet.undo.isVisible()
+    desk.undo()
+    quiet()
+    assert desk.failed == []
+    assert "undo" in window.quiet.text.text()
     qtbot.keyClick(
         window, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier
     )

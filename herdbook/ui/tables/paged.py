@@ -65,7 +65,7 @@ class PagedTable(RowsModel):
     # -- asking ---
 
     def reload(self) -> None:
-        """Ask anew: the first page, then all keys."""
+        """Ask anew from the top: the first page, then all keys; for a new filter or order."""
         self._generation += 1
         ask = {"sort": self.sorted_by, "descending": self.descending, "text": self.filter_text}
         query_keys, query_rows = self._query_keys, self._query_rows
@@ -86,6 +86,28 @@ class PagedTable(RowsModel):
                 self.counted.emit(len(self._keys), len(self._keys))
 
         self._desk.read(first, show_first, owner=self, key="keys")
+
+    def refresh(self) -> None:
+        """Read anew after the book changed: keys and the pages in view; the place is kept."""
+        self._generation += 1
+        ask = {"sort": self.sorted_by, "descending": self.descending, "text": self.filter_text}
+        query_keys, query_rows = self._query_keys, self._query_rows
+        seen = list(self._pages)[-AT_ONCE:]
+
+        def everything(conn: Any) -> tuple[array[int], dict[int, Sequence[Any]]]:
+            keys = array("q", query_keys(conn, **ask, limit=None))
+            return keys, {n: query_rows(conn, list(keys[n * PAGE : (n + 1) * PAGE])) for n in seen}
+
+        def show(found: tuple[array[int], dict[int, Sequence[Any]]]) -> None:
+            self.beginResetModel()
+            self._keys = found[0]
+            self._pages = OrderedDict(found[1])
+            self._wanted.clear()
+            self._reading.clear()
+            self.endResetModel()
+            self.counted.emit(len(self._keys), len(self._keys))
+
+        self._desk.read(everything, show, owner=self, key="keys")
 
     def _show_first(self, found: _First) -> None:
         self.beginResetModel()

@@ -57,6 +57,7 @@ class HerdTable(QTableView):
         self.setAccessibleName(name)
         self._keep: Any = None
         self._last: Any = None
+        self._scrolled = 0
         self._widths: dict[str, int] = {}  # as the keeper gave them, by column
         self._look()
         self.setModel(model)
@@ -208,16 +209,21 @@ class HerdTable(QTableView):
         index = self.currentIndex()
         if index.isValid() and index.row() < self._rows.rowCount():
             self._keep = self._rows.key_at(index.row())
+        self._scrolled = self.verticalScrollBar().value()
 
     def _after_reset(self) -> None:
-        """Choose the row that was chosen before, else the first."""
+        """Choose the row that was chosen before, where it stands now; else the first."""
+        self._last = None
         if not self._rows.rowCount():
-            self._tell(None)
+            self.chosen.emit(None)
             return
         place = self._rows.place_of(self._keep) if self._keep is not None else 0
-        self._last = None
+        if place >= 0:
+            self.updateGeometries()
+            self.verticalScrollBar().setValue(self._scrolled)
         self._go_to(max(0, place))
-        self._tell(self.row())
+        if self._last is None:
+            self._tell(self.row())
 
     # -- keys and menu ---
 

@@ -1,0 +1,247 @@
+"""`python -m tests.pictures DIR`: a picture of every page and dialog, to be looked at.
+
+The demonstration herd and an empty book, at 1366 x 768 and 1920 x 1080, light and dark, also at scale 1.5.
+Each scale needs a process of its own, since Qt reads it once. What cannot be opened is named at the end, and the
+exit code is 1.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import subprocess
+import sys
+import tempfile
+import traceback
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+SIZES = ((1366, 768), (1920, 1080))
+LOOKS = ("light", "dark")
+SCALES = ("1", "1.5")
+HERDS = ("demo", "empty")
+PAGES = ("today", "register", "chores", "calving", "sort", "butcher", "papers")
+PATIENCE_MS = 20_000
+
+
+@dataclass(frozen=True)
+class Shot:
+    """One dialog to be pictured: its name and what opens it."""
+
+    name: str
+    open: Callable[[Any], Any]
+
+
+def dialogs() -> Iterator[Shot]:
+    """Yield every dialog that there is; each is opened over the window and must be its top one then."""
+    from PySide6.QtWidgets import QWidget
+
+    from herdbook.ui.forms.dialog import FormDialog
+    from herdbook.ui.keyboard import KeysSheet
+
+    yield Shot("keys", lambda window: KeysSheet(window, window.page, window.window_keys()))
+    for command in forms():
+        title = getattr(command, "label", command.__name__)
+
+        def make(window: Any, command: type[Any] = command, title: str = title) -> QWidget:
+            return FormDialog(command, window.desk, title)
+
+        yield Shot(f"form-{command.__name__.lower()}", make)
+    yield from (Shot(name, make) for name, make in _book_dialogs())
+
+
+def forms() -> list[type[Any]]:
+    """Return every command whose form asks for all that it needs."""
+    import dataclasses
+
+    from herdbook.services import registry
+    from herdbook.services.asking import questions
+
+    __import__("herdbook.services.commands")
+    found = []
+    for command in registry._handlers:
+        asked = {question.name for question in questions(command)}
+        needed = {
+            field.name
+            for field in dataclasses.fields(command)
+            if field.default is dataclasses.MISSING and field.default_factory is dataclasses.MISSING
+        }
+        if asked and needed <= asked:
+            found.append(command)
+    return sorted(found, key=lambda command: command.__name__)
+
+
+def _book_dialogs() -> Iterator[tuple[str, Callable[[Any], Any]]]:
+    """Yield the dialogs of the Book menu."""
+
+    def history(window: Any) -> Any:
+        from herdbook.ui.history.dialog import HistoryDialog
+
+        return HistoryDialog(window.desk, window)
+
+    def settings(window: Any) -> Any:
+        from herdbook.ui.settings.dialog import SettingsDialog
+
+        return SettingsDialog(window.desk, window)
+
+    def read_in(window: Any) -> Any:
+        from herdbook.ui.books.read_in import ReadInDialog
+
+        return ReadInDialog(window.desk, window)
+
+    def welcome(_window: Any) -> Any:
+        from herdbook.ui.books.welcome import Welcome
+
+        return Welcome(lambda: None, lambda: None, lambda: None, "")
+
+    yield from (("history", history), ("settings", settings), ("read-in", read_in), ("welcome", welcome))
+
+
+class Camera:
+    """Takes the pictures of one process: one scale, every herd, look and size."""
+
+    def __init__(self, folder: Path, scale: str, on: date) -> None:
+        from PySide6.QtWidgets import QApplication
+
+        from herdbook.ui import theme
+
+        self.folder, self.scale, self.on = folder, scale, on
+        self.failed: list[str] = []
+        self.app = QApplication(["herdbook"])
+        theme.apply(self.app)
+
+    def settle(self, window: Any) -> None:
+        """Let all that is under way beside the window arrive and be drawn."""
+        from PySide6.QtCore import QDeadlineTimer
+        from PySide6.QtTest import QTest
+
+        limit = QDeadlineTimer(PATIENCE_MS)
+        calm = 0
+        while calm < 3 and not limit.hasExpired():
+            QTest.qWait(30)
+            calm = 0 if window.desk.jobs.busy else calm + 1
+
+    def take(self, widget: Any, name: str) -> None:
+        """Write the picture of a widget."""
+        widget.grab().save(str(self.folder / f"{name}.png"))
+
+    def attempt(self, what: str, act: Callable[[], None]) -> None:
+        """Do `act`; when it fails go on and name it at the end."""
+        try:
+            act()
+        except Exception:
+            self.failed.append(f"{what}: {traceback.format_exc(limit=-1).strip().splitlines()[-1]}")
+
+    def herd(self, name: str, path: Path) -> None:
+        """Picture one book."""
+        from herdbook.services.book import Book
+        from herdbook.services.settings import load_settings
+        from herdbook.ui import theme
+
+        book = Book.open(path, read_only=True)
+        with book.read() as conn:
+            settings = load_settings(conn)
+        window = self._window(book, settings, name)
+        try:
+            for look in LOOKS:
+                theme.apply(self.app, look)
+                for width, height in SIZES:
+                    window.resize(round(width / float(self.scale)), round(height / float(self.scale)))
+                    self._pages(window, f"{name}-{look}-{width}x{height}-x{self.scale}")
+                if self.scale == "1":
+                    self._dialogs(window, f"{name}-{look}")
+        finally:
+            window.close()
+            window.desk.jobs.close()
+            book.close()
+
+    def _window(self, book: Any, settings: Any, name: str) -> Any:
+        from herdbook.app import program
+        from herdbook.ui.desk import Desk, Lookups
+        from herdbook.ui.jobs import Jobs
+        from herdbook.ui.window import MainWindow
+
+        lookups = Lookups(program._find, program._name, program._groups)
+        desk = Desk(book, Jobs(), day=lambda: self.on, settings=settings, lookups=lookups)
+        desk.fail = lambda error, *_: self.failed.append(f"{name}: {error!r}")  # type: ignore[method-assign]
+        desk.jobs.fail = desk.fail
+        window = MainWindow(desk, name=name)
+        window.show()
+        return window
+
+    def _pages(self, window: Any, name: str) -> None:
+        from herdbook.ui.window import BrokenPage
+
+        for number, key in enumerate(PAGES, 1):
+            window.go(key)
+            self.settle(window)
+            if isinstance(window.page, BrokenPage):
+                self.failed.append(f"{key} could not be opened")
+            self.take(window, f"{name}-{number}-{key}")
+
+    def _dialogs(self, window: Any, name: str) -> None:
+        for shot in dialogs():
+
+            def picture(shot: Shot = shot) -> None:
+                dialog = shot.open(window)
+                dialog.show()
+                self.settle(window)
+                self.take(dialog, f"{name}-dialog-{shot.name}")
+                if hasattr(dialog, "form"):
+                    dialog.form.is_edited = False
+                dialog.close()
+
+            self.attempt(f"dialog {shot.name}", picture)
+
+
+def books(folder: Path, on: date) -> dict[str, Path]:
+    """Make the demonstration herd and an empty book."""
+    from herdbook.services.book import Book
+    from herdbook.services.demo import make_demo
+
+    paths = {name: folder / f"{name}.herdbook" for name in HERDS}
+    Book.create(paths["empty"]).close()
+    make_demo(paths["demo"], on)
+    return paths
+
+
+def one_scale(folder: Path, scale: str, on: date, herds: Path) -> int:
+    """Take all pictures of one scale in this process."""
+    camera = Camera(folder, scale, on)
+    for name in HERDS:
+        camera.herd(name, herds / f"{name}.herdbook")
+    for line in dict.fromkeys(camera.failed):
+        print(line, file=sys.stderr)
+    return 1 if camera.failed else 0
+
+
+def main(arguments: list[str]) -> int:
+    """Take every picture; return 0 when all could be taken."""
+    parser = argparse.ArgumentParser(prog="python -m tests.pictures", description=__doc__)
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--scale", choices=SCALES, help=argparse.SUPPRESS)
+    parser.add_argument("--books", type=Path, help=argparse.SUPPRESS)
+    parser.add_argument("--on", type=date.fromisoformat, default=date.today())  # noqa: DTZ011
+    options = parser.parse_args(arguments)
+    options.folder.mkdir(parents=True, exist_ok=True)
+    if options.scale:
+        return one_scale(options.folder, options.scale, options.on, options.books)
+    worst = 0
+    with tempfile.TemporaryDirectory() as made:
+        books(Path(made), options.on)
+        for scale in SCALES:
+            surroundings = {**os.environ, "QT_QPA_PLATFORM": "offscreen", "QT_SCALE_FACTOR": scale}
+            surroundings["HERDBOOK_HOME"] = made
+            surroundings.pop("HERDBOOK_LOOK", None)
+            more = ["--scale", scale, "--books", made, "--on", options.on.isoformat()]
+            command = [sys.executable, "-m", "tests.pictures", str(options.folder), *more]
+            worst = max(worst, subprocess.run(command, env=surroundings, check=False).returncode)
+    print(f"{len(list(options.folder.glob('*.png')))} pictures in {options.folder}")
+    return worst
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
