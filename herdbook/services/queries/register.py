@@ -114,8 +114,9 @@ def rows(conn: Connection, ids: Sequence[int], on: date) -> list[RegisterRow]:
         if animal in found:
             *identity, group, care = found[animal]
             likely = sires.get(animal, ())
-            rest: tuple[Any, ...] = (*weights.get(animal, (None, None, None)), *stays[animal], care)
-            made.append(RegisterRow(*identity, likely, sire_words(likely), group, *rest))
+            weighed = weights.get(animal, (None, None, None))
+            values = [*identity, likely, sire_words(likely), group, *weighed, *stays[animal], care]
+            made.append(RegisterRow(*values))
     return made
 
 

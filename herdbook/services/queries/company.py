@@ -1,0 +1,57 @@
+"""Who is with whom: the groups, calves at foot with their dams, and bulls where they run."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from datetime import date
+
+from herdbook.husbandry.classes import AnimalClass
+from herdbook.husbandry.season import too_young_beside_male
+from herdbook.services.facts import AnimalFacts, Herd
+
+Place = tuple[str, int]
+_NOWHERE: Place = ("no group", 0)
+
+
+def too_young_heifers(herd: Herd, on: date) -> dict[int, list[int]]:
+    """Return the heifers that can conceive, are too young to, and are with entire males; with those males.
+
+    Together are animals of one group, calves at foot where their dam is, and what runs with a bull. Animals
+    in no group at all count as together, because a small herd that keeps no groups is one; only grown bulls
+    without a group are taken to be by themselves, since their company is written as bull runs.
+    """
+    males: dict[Place, list[AnimalFacts]] = defaultdict(list)
+    for facts in herd.values():
+        if facts.sex == "M" and facts.castrated is None and facts.born is not None:
+            place = _place(facts, herd)
+            if place != _NOWHERE or facts.class_on(on) is not AnimalClass.BULL:
+                males[place].append(facts)
+    found: dict[int, list[int]] = {}
+    for facts in herd.values():
+        if facts.sex == "F" and facts.born is not None and not facts.calvings:
+            beside = [*males[_place(facts, herd)], *_running_with(facts, herd, on)]
+            near = [male.id for male in beside if _mishap(facts, male, on)]
+            if near:
+                found[facts.id] = sorted(set(near))
+    return found
+
+
+def _mishap(female: AnimalFacts, male: AnimalFacts, on: date) -> bool:
+    if female.born is None or male.born is None:
+        return False
+    alert = too_young_beside_male(female.born, male.born, on, female.born_precision, male.born_precision)
+    return alert is not None
+
+
+def _place(facts: AnimalFacts, herd: Herd) -> Place:
+    """Return the group an animal is in; an unweaned calf without one is where its dam is."""
+    if facts.group is None and facts.weaned is None and facts.dam in herd and not facts.calvings:
+        facts = herd[facts.dam]
+    return _NOWHERE if facts.group is None else ("group", facts.group[0])
+
+
+def _running_with(facts: AnimalFacts, herd: Herd, on: date) -> list[AnimalFacts]:
+    bulls = [
+        b for run in facts.runs if run.first <= on and (run.last is None or on <= run.last) for b in run.sires
+    ]
+    return [herd[bull] for bull in bulls if isinstance(bull, int) and bull in herd]

@@ -1,0 +1,89 @@
+"""Bull runs: those of a season, open or ahead, with their bulls and females."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy import Connection, select
+
+from herdbook.store import tables as t
+
+
+@dataclass(frozen=True)
+class InRun:
+    """An animal's part in a run: first and last day both count; no last day while it is in."""
+
+    animal: int
+    tag: str
+    name: str | None
+    from_day: date
+    to_day: date | None
+
+    @property
+    def words(self) -> str:
+        """The tag with the name."""
+        return f"{self.tag} {self.name}" if self.name else self.tag
+
+
+@dataclass(frozen=True)
+class RunRow:
+    """A bull run; `last` is None while a bull is in with no day set for taking him out."""
+
+    id: int
+    name: str | None
+    plan: int | None
+    note: str | None
+    bulls: tuple[InRun, ...]
+    females: tuple[InRun, ...]
+    first: date
+    last: date | None
+
+    @property
+    def bull_words(self) -> str:
+        """The bulls by tag and name."""
+        return ", ".join(dict.fromkeys(bull.words for bull in self.bulls))
+
+    def state(self, on: date) -> str:
+        """Return "ahead", "in" or "over", as it stands on a day."""
+        if self.first > on:
+            return "ahead"
+        return "in" if self.last is None or self.last >= on else "over"
+
+
+def runs(conn: Connection, first: date | None = None, last: date | None = None) -> list[RunRow]:
+    """Return the runs that touch the days from `first` to `last`, in order of their first day."""
+    r = t.BullRun
+    bulls, females = _sides(conn, t.BullRunBull), _sides(conn, t.BullRunFemale)
+    found = []
+    for row in conn.execute(select(r.id, r.name, r.plan_id, r.note)):
+        his = tuple(bulls.get(row[0], ()))
+        if not his:
+            continue
+        starts = min(bull.from_day for bull in his)
+        ends = [bull.to_day for bull in his]
+        over = None if None in ends else max(day for day in ends if day is not None)
+        if (last is None or starts <= last) and (first is None or over is None or over >= first):
+            found.append(RunRow(*row, his, tuple(females.get(row[0], ())), starts, over))
+    return sorted(found, key=lambda run: (run.first, run.id))
+
+
+def runs_now(conn: Connection, on: date) -> list[RunRow]:
+    """Return the runs that are under way or ahead on a day."""
+    return [run for run in runs(conn, first=on) if run.state(on) != "over"]
+
+
+def _sides(conn: Connection, side: type[t.BullRunBull] | type[t.BullRunFemale]) -> dict[int, list[InRun]]:
+    table: Any = side
+    a = t.Animal
+    query = (
+        select(table.run_id, a.id, a.tag, a.name, table.from_day, table.to_day)
+        .join(a, a.id == table.animal_id)
+        .order_by(table.run_id, a.tag_key, table.id)
+    )
+    found: dict[int, list[InRun]] = defaultdict(list)
+    for run, *row in conn.execute(query):
+        found[run].append(InRun(*row))
+    return found

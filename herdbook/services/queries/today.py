@@ -1,0 +1,399 @@
+"""Today: what wants doing, in order of need, each with the page where it is done."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from sqlalchemy import Connection, or_, select
+
+from herdbook.husbandry.classes import AnimalClass
+from herdbook.husbandry.days import age_days
+from herdbook.husbandry.duedates import Stage
+from herdbook.services.facts import AnimalFacts, Herd, load_herd
+from herdbook.services.queries.butcher import booking_cautions, clear_of
+from herdbook.services.queries.company import too_young_heifers
+from herdbook.services.queries.diary import booked_days
+from herdbook.services.queries.due import DueRow, due_rows
+from herdbook.services.queries.runs import RunRow, runs_now
+from herdbook.services.saying import day_words, days_words, listed
+from herdbook.services.settings import BookSettings, load_settings
+from herdbook.store import tables as t
+from herdbook.words import say
+
+# Days ahead; common practice, no source.
+BULL_AHEAD = 30
+DIARY_AHEAD = 60
+SOON = 14
+# Found by scan from day 28 in skilled hands (trade article by a vet); a week is left after the last service.
+CHECK_AFTER = 35
+ASK_LABEL_FOR = 90
+"""A treatment without meat days is asked after for so long."""
+
+URGENCIES = ("act", "soon", "look")
+
+
+@dataclass(frozen=True)
+class Errand:
+    """One thing that wants doing.
+
+    Parameters
+    ----------
+    code : str
+        What sort of errand it is.
+    urgency : {"act", "soon", "look"}
+    text : str
+        The whole of it in words.
+    page : str
+        The key of the page where it is done.
+    what : tuple of int
+        The animals it is about.
+    when : date, optional
+        The day it hangs on.
+    tasks : tuple of str
+        The names under which `FinishTask` puts it off; each is about one animal or day.
+    """
+
+    code: str
+    urgency: str
+    text: str
+    page: str
+    what: tuple[int, ...] = ()
+    when: date | None = None
+    tasks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class _Day:
+    """What every kind of errand is made from."""
+
+    on: date
+    herd: Herd
+    settings: BookSettings
+    due: list[DueRow]
+    runs: list[RunRow]
+    off: frozenset[str]
+
+    def open_tasks(self, code: str, animals: Iterable[AnimalFacts]) -> list[AnimalFacts]:
+        """Leave out the animals for which the task is done or put off."""
+        return [facts for facts in animals if f"{code}:{facts.id}" not in self.off]
+
+
+def today(conn: Connection, on: date) -> list[Errand]:
+    """Return what wants doing: what cannot wait first, then by kind, without what is done or put off.
+
+    The kinds in order: due within the days of close up (first-calvers first), past due, bulls in and out,
+    pregnancy checks, medicine periods, booked days, castration, weaning, heifers too young beside entire
+    males, the sort.
+    """
+    herd = load_herd(conn, on)
+    settings = load_settings(conn)
+    due = due_rows(conn, herd, on, settings)
+    day = _Day(on, herd, settings, due, runs_now(conn, on), _put_off(conn, on))
+    errands = [
+        *_coming(day), *_past(day), *_bulls(day), *_checks(day), *_medicines(day), *_booked(conn, day),
+        *_castrations(day), *_weanings(day), *_mishaps(day), *_sort(conn, day),
+    ]  # fmt: skip
+    left = [e for e in errands if not (e.tasks and set(e.tasks) <= day.off)]
+    return sorted(left, key=lambda errand: URGENCIES.index(errand.urgency))
+
+
+def _put_off(conn: Connection, on: date) -> frozenset[str]:
+    d = t.TaskDone
+    query = select(d.task).where(d.day <= on, or_(d.ask_again.is_(None), d.ask_again > on))
+    return frozenset(conn.scalars(query))
+
+
+def _words(row: DueRow) -> str:
+    """Return tag and name, and that it is her first calf."""
+    words = f"{row.tag} {row.name}" if row.name else row.tag
+    return say("{animal} (first calf)", animal=words) if row.first_calving else words
+
+
+def _about(
+    code: str, urgency: str, text: str, page: str, animals: list[AnimalFacts], when: date | None
+) -> Errand:
+    ids = tuple(facts.id for facts in animals)
+    return Errand(code, urgency, text, page, ids, when, tuple(f"{code}:{animal}" for animal in ids))
+
+
+# ---------------------------------------------------------------- calving
+
+
+def _coming(day: _Day) -> Iterator[Errand]:
+    near = [row for row in day.due if 0 <= row.days_to_expected <= day.settings.close_up_days]
+    for row in sorted(near, key=lambda row: not row.first_calving):
+        first, when, last = (day_words(d, day.on) for d in (row.first_due, row.expected, row.last_due))
+        text = say(
+            "{animal} is due about {when} ({first} to {last})",
+            animal=_words(row), when=when, first=first, last=last,
+        )  # fmt: skip
+        urgency = "act" if row.days_to_expected <= 2 else "soon"
+        yield Errand(
+            "due",
+            urgency,
+            text,
+            "calving",
+            (row.animal,),
+            row.expected,
+            (f"due:{row.animal}:{row.expected}",),
+        )
+    later = [
+        r for r in day.due if r.days_to_expected > day.settings.close_up_days and r.stage is Stage.CLOSE_UP
+    ]
+    if later:
+        tags = listed([row.tag for row in later])
+        text = say("{n} more may calve from now on, expected later: {tags}", n=len(later), tags=tags)
+        yield Errand("window_open", "look", text, "calving", tuple(row.animal for row in later))
+
+
+def _past(day: _Day) -> Iterator[Errand]:
+    for row in sorted((r for r in day.due if r.days_to_expected < 0), key=lambda row: not row.first_calving):
+        urgency = "act" if row.stage in (Stage.LATE, Stage.LONG_PAST) or day.on > row.last_due else "soon"
+        task = f"past_due:{row.animal}:{row.expected}:{row.stage.value}"
+        text = _past_words(row, day.on)
+        yield Errand("past_due", urgency, text, "calving", (row.animal,), row.expected, (task,))
+
+
+def _past_words(row: DueRow, on: date) -> str:
+    who, days = _words(row), days_words(-row.days_to_expected)
+    if row.stage is Stage.LONG_PAST:
+        return say(
+            "{animal} is {days} past her day: was she served again? Have her looked at.",
+            animal=who,
+            days=days,
+        )
+    if row.stage is Stage.LATE or on > row.last_due:
+        return say(
+            "{animal} is {days} past her day: look at her; if in doubt ask your vet", animal=who, days=days
+        )
+    expected, last = day_words(row.expected, on), day_words(row.last_due, on)
+    return say("{animal} was due {expected}; usual until {last}", animal=who, expected=expected, last=last)
+
+
+# ---------------------------------------------------------------- bulls and checks
+
+
+def _bulls(day: _Day) -> Iterator[Errand]:
+    for run in day.runs:
+        bulls, n = run.bull_words, len({female.animal for female in run.females})
+        animals = tuple(bull.animal for bull in run.bulls)
+        to_in, began = (run.first - day.on).days, age_days(run.first, day.on) + 1
+        if 0 <= to_in <= BULL_AHEAD:
+            text = say(
+                "Bull in {when}: {bulls} with {n}", when=day_words(run.first, day.on), bulls=bulls, n=n
+            )
+            yield Errand(
+                "bull_in",
+                "soon" if to_in <= SOON else "look",
+                text,
+                "sort",
+                animals,
+                run.first,
+                (f"bull_in:{run.id}",),
+            )
+        if run.last is not None and to_in <= 0 and 0 <= (run.last - day.on).days <= SOON:
+            text = say(
+                "Bull out {when}: {bulls}; the day counts", when=day_words(run.last, day.on), bulls=bulls
+            )
+            yield Errand(
+                "bull_out", "soon", text, "sort", animals, run.last, (f"bull_out:{run.id}:{run.last}",)
+            )
+        if run.last is None and began > day.settings.season_days:
+            text = say(
+                "{bulls} in for {days}, usual {usual}: take out, or write when he came out",
+                bulls=bulls, days=days_words(began), usual=day.settings.season_days,
+            )  # fmt: skip
+            yield Errand("run_open", "act", text, "sort", animals, run.first, (f"run_open:{run.id}",))
+
+
+def _checks(day: _Day) -> Iterator[Errand]:
+    unconfirmed = {row.animal for row in day.due if not row.confirmed and row.days_to_expected > SOON}
+    to_check = [f for f in day.herd.values() if f.id in unconfirmed and _check_due(f, day.on)]
+    to_check = day.open_tasks("check", to_check)
+    if to_check:
+        tags = listed([facts.words for facts in to_check])
+        text = say("{n} to be checked for pregnancy: {tags}", n=len(to_check), tags=tags)
+        yield _about("check", "soon", text, "calving", to_check, None)
+
+
+def _check_due(facts: AnimalFacts, on: date) -> bool:
+    """Whether the bull is out, the last service is far enough back, and nobody has looked since."""
+    lasts = [run.last or on for run in (*facts.runs, *facts.planned)] + [s.day for s in facts.services]
+    last = max(lasts, default=None)
+    if last is None or on < last + timedelta(days=CHECK_AFTER):
+        return False
+    return not any(check.result != "unknown" and check.day > last for check in facts.checks)
+
+
+# ---------------------------------------------------------------- medicine and butcher
+
+
+def _medicines(day: _Day) -> Iterator[Errand]:
+    for facts in day.herd.values():
+        clear = clear_of(facts, day.settings)
+        if clear.on(day.on) is False and clear.running_to is not None:
+            products = listed(
+                list(
+                    dict.fromkeys(
+                        treated.product
+                        for treated in facts.treatments
+                        if _runs(treated.last_day, treated.meat_days, day.on)
+                    )
+                )
+            )
+            until = day_words(clear.running_to, day.on)
+            text = say(
+                "{animal}: {product}, medicine period through {until}",
+                animal=facts.words,
+                product=products,
+                until=until,
+            )
+            yield _about("medicine", "look", text, "register", [facts], clear.running_to)
+        asked = [
+            x
+            for x in facts.treatments
+            if x.meat_days is None and age_days(x.last_day, day.on) <= ASK_LABEL_FOR
+        ]
+        if asked:
+            product = listed(list(dict.fromkeys(treated.product for treated in asked)))
+            text = say(
+                "{animal}: days for meat of {product} not known; read the label or ask your vet",
+                animal=facts.words,
+                product=product,
+            )
+            yield _about("medicine_days", "soon", text, "register", [facts], asked[-1].last_day)
+
+
+def _runs(last: date, days: float | None, on: date) -> bool:
+    return days is not None and on <= last + timedelta(days=days)
+
+
+def _booked(conn: Connection, day: _Day) -> Iterator[Errand]:
+    for booked in booked_days(conn, day.on, day.on + timedelta(days=DIARY_AHEAD)):
+        where = booked.where or {"butcher": say("butcher"), "abattoir": say("abattoir")}.get(
+            booked.kind, say("booked")
+        )
+        when = day_words(booked.day, day.on)
+        tags = listed([b.tag for b in booked.booked]) or say("nobody yet")
+        text = say("{when} {where}: {tags}", when=when, where=where, tags=tags)
+        if booked.free > 0:
+            text = say(
+                "{booking} · {n} of {places} places free", booking=text, n=booked.free, places=booked.places
+            )
+        animals = tuple(b.animal for b in booked.booked)
+        urgency = "soon" if (booked.day - day.on).days <= SOON else "look"
+        yield Errand(
+            "booked", urgency, text, "butcher", animals, booked.day, (f"booked:{booked.id}:{booked.free}",)
+        )
+        for b in booked.booked:
+            facts = day.herd.get(b.animal)
+            if facts is None:
+                text = say("{tag} is booked for {when} but is not here any more", tag=b.tag, when=when)
+                yield Errand("booked_gone", "act", text, "butcher", (b.animal,), booked.day)
+                continue
+            for reason in booking_cautions(booked.day, None, clear_of(facts, day.settings), None):
+                if b.override is None:
+                    text = say(
+                        "{animal}, booked for {when}: {caution}",
+                        animal=facts.words,
+                        when=when,
+                        caution=say(reason.template, **reason.values),
+                    )
+                    yield Errand(
+                        "not_clear",
+                        "act",
+                        text,
+                        "butcher",
+                        (facts.id,),
+                        booked.day,
+                        (f"not_clear:{facts.id}:{booked.id}",),
+                    )
+
+
+# ---------------------------------------------------------------- calves and heifers
+
+
+def _castrations(day: _Day) -> Iterator[Errand]:
+    entire = [
+        facts
+        for facts in day.herd.values()
+        if facts.sex == "M" and facts.castrated is None and facts.born is not None
+        and facts.class_on(day.on) is AnimalClass.CALF
+    ]  # fmt: skip
+    by = timedelta(days=day.settings.castrate_by_days)
+    for late in (True, False):
+        calves = [f for f in day.open_tasks("castrate", entire) if f.born and (f.born + by < day.on) is late]
+        if not calves:
+            continue
+        tags, first = listed([f.words for f in calves]), min(f.born for f in calves if f.born) + by
+        if late:
+            text = say(
+                "Past the day for castration: {tags}. Ask your vet; check the current rule where you farm.",
+                tags=tags,
+            )
+        else:
+            text = say("To castrate, the first by {day}: {tags}", day=day_words(first, day.on), tags=tags)
+        urgency = "act" if late else "soon" if (first - day.on).days <= SOON else "look"
+        yield _about("castrate", urgency, text, "chores", calves, first)
+
+
+def _weanings(day: _Day) -> Iterator[Errand]:
+    age = timedelta(days=day.settings.wean_days)
+    ready = [
+        f
+        for f in day.herd.values()
+        if f.born is not None and f.class_on(day.on) is AnimalClass.CALF and f.born + age <= day.on
+    ]
+    ready = day.open_tasks("wean", ready)
+    if ready:
+        first = min(f.born for f in ready if f.born) + age
+        tags = listed([f.words for f in ready])
+        text = say("{n} to wean, {days} days old or more: {tags}", n=len(ready), days=age.days, tags=tags)
+        yield _about("wean", "soon", text, "chores", ready, first)
+
+
+def _mishaps(day: _Day) -> Iterator[Errand]:
+    beside = too_young_heifers(day.herd, day.on)
+    heifers = day.open_tasks("too_young", (day.herd[heifer] for heifer in beside))
+    if heifers:
+        males = listed(sorted({day.herd[male].tag for facts in heifers for male in beside[facts.id]}))
+        text = say(
+            "Too young to be bred and with an entire male ({males}): {tags}. Part them, or castrate; "
+            "if one may have been served, ask your vet soon.",
+            males=males, tags=listed([facts.words for facts in heifers]),
+        )  # fmt: skip
+        yield _about("too_young", "act", text, "register", heifers, day.on)
+
+
+# ---------------------------------------------------------------- the sort
+
+
+def _sort(conn: Connection, day: _Day) -> Iterator[Errand]:
+    bull_in = next_day_of_year(day.settings.usual_bull_in, day.on)
+    if bull_in is None or (bull_in - day.on).days > BULL_AHEAD or not _breeders(day):
+        return
+    p = t.SeasonPlan
+    about = (bull_in - timedelta(days=90), bull_in + timedelta(days=90))
+    accepted = conn.scalar(select(p.id).where(p.accepted.is_not(None), p.bull_in.between(*about)).limit(1))
+    if accepted is None and not any(about[0] <= run.first <= about[1] for run in day.runs):
+        text = say("Sort the females to the bulls: bull in is {when}", when=day_words(bull_in, day.on))
+        yield Errand("sort", "soon", text, "sort", (), bull_in, (f"sort:{bull_in}",))
+
+
+def _breeders(day: _Day) -> bool:
+    classes = {facts.class_on(day.on) for facts in day.herd.values()}
+    return bool(classes & {AnimalClass.COW, AnimalClass.HEIFER, AnimalClass.IN_CALF_HEIFER})
+
+
+def next_day_of_year(month_day: str, on: date) -> date | None:
+    """Return the next day, `on` or later, with that month and day; None where the text is none."""
+    for year in (on.year, on.year + 1, on.year + 2, on.year + 3, on.year + 4):
+        try:
+            day = date.fromisoformat(f"{year}-{month_day}")
+        except ValueError:
+            continue
+        if day >= on:
+            return day
+    return None

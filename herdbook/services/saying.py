@@ -1,0 +1,46 @@
+"""Days and lists of animals in words, for the sentences that services make."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from herdbook.words import say
+
+_NEAR = 14
+
+
+def day_words(day: date, on: date | None = None) -> str:
+    """Return a day in words: with its weekday when under 14 days from `on`, with its year when far off.
+
+    Without `on` the year always stands.
+    """
+    month = _months()[day.month - 1]
+    if on is not None and abs((day - on).days) < _NEAR:
+        return say("{weekday} {day} {month}", weekday=_weekdays()[day.weekday()], day=day.day, month=month)
+    if on is not None and abs((day - on).days) < 180:
+        return say("{day} {month}", day=day.day, month=month)
+    return say("{day} {month} {year}", day=day.day, month=month, year=day.year)
+
+
+def days_words(days: int) -> str:
+    """Return a number of days in words."""
+    return say("1 day") if days == 1 else say("{n} days", n=days)
+
+
+def listed(words: Sequence[str], most: int = 6) -> str:
+    """Return words in a row, and how many more there are beyond `most`."""
+    if len(words) <= most:
+        return ", ".join(words)
+    return say("{first} and {n} more", first=", ".join(words[: most - 1]), n=len(words) - most + 1)
+
+
+def _weekdays() -> tuple[str, ...]:
+    return (say("Mon"), say("Tue"), say("Wed"), say("Thu"), say("Fri"), say("Sat"), say("Sun"))
+
+
+def _months() -> tuple[str, ...]:
+    return (
+        say("Jan"), say("Feb"), say("Mar"), say("Apr"), say("May"), say("Jun"),
+        say("Jul"), say("Aug"), say("Sep"), say("Oct"), say("Nov"), say("Dec"),
+    )  # fmt: skip
