@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import sqlite3
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 from urllib.parse import quote
 
 from sqlalchemy import Connection, Engine, create_engine, event
-from sqlalchemy.pool import QueuePool, StaticPool
+from sqlalchemy.pool import NullPool, QueuePool, StaticPool
 
 BUSY_SECONDS = 5.0
 READERS = 4
@@ -58,18 +58,16 @@ def writing(conn: sqlite3.Connection) -> Engine:
     return engine
 
 
-def reading(path: Path) -> Engine:
+def reading(path: Path, *, keep: bool = True) -> Engine:
     """Return an engine that cannot write to the file at `path`; any thread may use it.
 
-    It begins with a plain BEGIN: a page read in several queries sees one state, and locks nobody out.
+    It begins with a plain BEGIN: a page read in several queries sees one state, and locks nobody out. Without
+    `keep` no connection stays open between reads: one would keep the writer elsewhere from leaving one file.
     """
-    engine = create_engine(
-        "sqlite://",
-        creator=lambda: connect(path, "ro"),
-        poolclass=QueuePool,
-        pool_size=READERS,
-        max_overflow=READERS,
-    )
+    pool: dict[str, Any] = {"poolclass": NullPool}
+    if keep:
+        pool = {"poolclass": QueuePool, "pool_size": READERS, "max_overflow": READERS}
+    engine = create_engine("sqlite://", creator=lambda: connect(path, "ro"), **pool)
 
     @event.listens_for(engine, "begin")
     def _begin(conn: Connection) -> None:

@@ -13,7 +13,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from herdbook.store.engine import connect
-from herdbook.store.errors import BookBusy
+from herdbook.store.errors import BookBusy, NoFolder, NoPermission
 from herdbook.store.health import in_words, require_sound
 
 
@@ -49,11 +49,13 @@ def write_copy(source: Path, target: Path) -> None:
 
     Raises
     ------
-    BookDamaged, BookOutOfReach, DiskFull, BookBusy
+    NoFolder, NoPermission, BookDamaged, BookOutOfReach, DiskFull, BookBusy
     """
+    if not target.parent.is_dir():
+        raise NoFolder(target)
     part = beside(target, ".part")
-    part.unlink(missing_ok=True)
     try:
+        part.unlink(missing_ok=True)
         with in_words(target):
             reader, writer = connect(source, "ro"), connect(part, "rwc")
             try:
@@ -64,8 +66,11 @@ def write_copy(source: Path, target: Path) -> None:
                 reader.close()
                 writer.close()
         move_into_place(part, target)
+    except PermissionError:
+        raise NoPermission(target, writing=True) from None
     finally:
-        part.unlink(missing_ok=True)
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
 
 
 def move_into_place(fresh: Path, path: Path) -> None:
@@ -85,7 +90,7 @@ def move_into_place(fresh: Path, path: Path) -> None:
     if os.name == "posix":
         folder = os.open(path.parent, os.O_RDONLY)
         try:
-            os.fsync(folder)
+            os.fsync(folder)  # the new name must reach the disk as well as the content
         finally:
             os.close(folder)
 

@@ -49,7 +49,7 @@ def in_words(path: Path) -> Iterator[None]:
     """Turn errors of the disk and of damage into a `BookError`; errors of the program pass through."""
     try:
         yield
-    except (DBAPIError, sqlite3.Error, UnicodeDecodeError, ValueError) as error:
+    except (DBAPIError, sqlite3.Error, ValueError) as error:
         meant = meaning(error, path)
         if meant is None:
             raise
@@ -61,7 +61,7 @@ def meaning(error: Exception, path: Path) -> BookError | None:
     cause: object = error.orig if isinstance(error, DBAPIError) else error
     if isinstance(cause, sqlite3.Error):
         return _meaning_of_code(cause, path)
-    if isinstance(cause, UnicodeDecodeError) or (isinstance(cause, ValueError) and _while_reading(error)):
+    if isinstance(cause, ValueError) and _while_reading(error):
         return BookDamaged(path, say("a value cannot be read"))
     return None
 

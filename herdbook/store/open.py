@@ -197,7 +197,7 @@ def _open_for_reading(path: Path, chain: migrate.Chain) -> Store:
             _require_tables(conn, path)
         finally:
             conn.close()
-    return Store(path, None, engines.reading(path), chain.revision)
+    return Store(path, None, engines.reading(path, keep=False), chain.revision)
 
 
 def _open_for_writing(path: Path, lock: BookLock, chain: migrate.Chain = migrate.CHAIN) -> Store:
