@@ -363,6 +363,8 @@ class _Exchange:
             earlier = np.arange(bulls)[np.newaxis, :] < np.arange(bulls)[:, np.newaxis]
             wanted = (gain > 0) | ((gain == 0) & earlier)
             wanted &= (held[:bulls] > 0)[:, np.newaxis] & (held[:bulls] < self.places[:bulls])[np.newaxis, :]
+            # A shift is no round trip: it keeps the total only between bulls on the same level.
+            wanted &= self.level[:bulls, np.newaxis] == self.level[np.newaxis, :bulls]
             if not self._shift(wanted, even, held):
                 return
 

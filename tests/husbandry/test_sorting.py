@@ -163,6 +163,13 @@ def test_first_female_has_the_first_bull_among_equals() -> None:
     assert sort_females(level, everyone, [1, 1], female_rank=[3, 2, 1]).bull_of.tolist() == [-1, 1, 0]
 
 
+def test_bulls_are_not_filled_evenly_at_the_price_of_more_inbreeding() -> None:
+    """The second bull suits all three better and has two places: he stays full though the first has room."""
+    answer = sort_females([[0.0625, 0.0]] * 3, np.ones((3, 2), dtype=bool), [3, 2])
+    assert answer.bull_of.tolist().count(1) == 2
+    assert answer.cost_total == 0.0625
+
+
 def test_hand_made_choices_stand_above_limit_rules_and_capacity() -> None:
     answer = sort_females(
         [[0.25, 0.0], [0.25, 0.0], [0.0, 0.125]],
