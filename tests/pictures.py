@@ -1,8 +1,8 @@
 """`python -m tests.pictures DIR`: a picture of every page and dialog, to be looked at.
 
 The demonstration herd and an empty book, at 1366 x 768 and 1920 x 1080, light and dark, also at scale 1.5.
-Each scale needs a process of its own, since Qt reads it once. What cannot be opened is named at the end, and the
-exit code is 1.
+Each scale needs a process of its own, since Qt reads it once. What cannot be opened is named at the end, and
+the exit code is 1.
 """
 
 from __future__ import annotations
@@ -115,13 +115,14 @@ class Camera:
 
     def settle(self, window: Any) -> None:
         """Let all that is under way beside the window arrive and be drawn."""
-        from PySide6.QtCore import QDeadlineTimer
-        from PySide6.QtTest import QTest
+        from PySide6.QtCore import QDeadlineTimer, QEventLoop, QTimer
 
         limit = QDeadlineTimer(PATIENCE_MS)
         calm = 0
         while calm < 3 and not limit.hasExpired():
-            QTest.qWait(30)
+            loop = QEventLoop()  # QTest.qWait would keep the workers' threads from running
+            QTimer.singleShot(30, loop.quit)
+            loop.exec()
             calm = 0 if window.desk.jobs.busy else calm + 1
 
     def take(self, widget: Any, name: str) -> None:

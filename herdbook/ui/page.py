@@ -79,6 +79,7 @@ class Page(QWidget):
     def set_side(self, card: QWidget, share: int = 30) -> None:
         """Set the side card, which takes `share` per cent of the width."""
         card.setMinimumWidth(theme.characters(30))
+        self.main.setContentsMargins(0, 0, 4 * theme.STEP, 0)
         self._split.addWidget(card)
         self._split.setStretchFactor(0, 100 - share)
         self._split.setStretchFactor(1, share)

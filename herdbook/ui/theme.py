@@ -10,6 +10,8 @@ from PySide6.QtCore import QObject, Qt
 from PySide6.QtGui import QColor, QFont, QFontDatabase, QFontMetrics, QPalette
 from PySide6.QtWidgets import QApplication, QFrame, QLabel, QPushButton, QStyleFactory, QWidget
 
+from herdbook._places import resource
+
 BODY_POINTS = 11.0
 SMALL_POINTS = 10.0
 TITLE_POINTS = 18.0
@@ -166,6 +168,8 @@ def _palette(look: Colours) -> QPalette:
 
 def _sheet(look: Colours) -> str:
     """Return the style sheet: edges, focus rings and the few roles that a palette cannot carry."""
+    name = "dark" if look.dark else "light"
+    arrow, tick = (resource(f"{drawn}-{name}.png").as_posix() for drawn in ("down", "tick"))
     return f"""
     QToolTip {{ border: 1px solid {look.slate}; padding: 4px; }}
     QLineEdit, QPlainTextEdit, QComboBox {{
@@ -179,6 +183,18 @@ def _sheet(look: Colours) -> str:
     QLineEdit[wrong="true"], QPlainTextEdit[wrong="true"], QComboBox[wrong="true"] {{
         border: 2px solid {look.clay}; padding: 3px 5px;
     }}
+    QLineEdit, QPlainTextEdit {{ placeholder-text-color: {look.slate}; }}
+    QComboBox::drop-down {{ border: 0; width: 24px; }}
+    QComboBox::down-arrow {{ image: url("{arrow}"); width: 12px; height: 12px; }}
+    QAbstractScrollArea::corner {{ background: {look.paper}; border: 0; }}
+    QScrollBar {{ background: {look.paper}; border: 0; margin: 0; }}
+    QScrollBar:vertical {{ width: 12px; }}
+    QScrollBar:horizontal {{ height: 12px; }}
+    QScrollBar::handle {{ background: {look.slate}; border: 3px solid {look.paper}; border-radius: 6px; }}
+    QScrollBar::handle:vertical {{ min-height: 32px; }}
+    QScrollBar::handle:horizontal {{ min-width: 32px; }}
+    QScrollBar::add-line, QScrollBar::sub-line {{ width: 0; height: 0; }}
+    QScrollBar::add-page, QScrollBar::sub-page {{ background: {look.paper}; }}
     QComboBox QAbstractItemView {{ border: 1px solid {look.slate}; background: {look.paper}; outline: 0; }}
     QPushButton {{
         background: {look.paper}; color: {look.ink};
@@ -195,9 +211,13 @@ def _sheet(look: Colours) -> str:
     QPushButton[role="link"]:focus {{ border: 2px solid {look.moss}; }}
     QCheckBox, QRadioButton {{ padding: 3px; border: 2px solid transparent; }}
     QCheckBox:focus, QRadioButton:focus {{ border: 2px solid {look.moss}; border-radius: 3px; }}
+    QCheckBox::indicator {{ width: 16px; height: 16px; border: 1px solid {look.slate}; border-radius: 3px; }}
+    QCheckBox::indicator:checked {{ image: url("{tick}"); }}
     QTableView, QTreeView, QListView {{ background: {look.paper}; border: 2px solid {look.paper};
         gridline-color: {look.line}; outline: 0;
         selection-background-color: {look.chosen}; selection-color: {look.ink}; }}
+    QListView::item {{ min-height: 26px; padding: 3px 8px; }}
+    QListView::item:selected {{ background: {look.chosen}; color: {look.ink}; }}
     QTableView:focus, QTreeView:focus, QListView:focus {{ border: 2px solid {look.moss}; }}
     QHeaderView, QHeaderView::section {{ background: {look.paper}; color: {look.slate}; border: 0; }}
     QHeaderView::section {{ border-bottom: 1px solid {look.slate}; padding: 6px 8px; }}

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QListWidget, QListWidgetItem
 from herdbook.services.asking import Question
 from herdbook.ui import theme
 from herdbook.ui.desk import Desk, Found
-from herdbook.ui.forms.entry import ChoiceEntry, Entry, Mistake
+from herdbook.ui.forms.entry import ChoiceEntry, Entry, Mistake, say_under
 from herdbook.ui.search import AnimalLine
 from herdbook.words import say
 
@@ -26,8 +26,7 @@ class AnimalEntry(Entry):
         self.edit = AnimalLine(desk, kind)
         self.edit.setPlaceholderText(say("tag or name"))
         self.hold(self.edit)
-        self.said = theme.quiet_label()
-        self.column.addWidget(self.said)
+        self.said = self.add_words()
         self._one: Found | None = None
         self.edit.picked.connect(self._picked)
         self.edit.textEdited.connect(self._typed)
@@ -39,13 +38,13 @@ class AnimalEntry(Entry):
 
     def _take(self, one: Found | None) -> None:
         self._one = one
-        self.said.setText(one.detail if one else "")
+        say_under(self.said, one.detail if one else "")
         if one is not None and self.edit.text() != one.label:
             self.edit.setText(one.label)
 
     def _typed(self, _text: str) -> None:
         self._one = None
-        self.said.clear()
+        say_under(self.said, "")
         self.edited.emit()
 
     def fill(self, value: Any) -> None:
@@ -100,6 +99,9 @@ class AnimalsEntry(Entry):
         self.list = QListWidget()
         self.list.setAccessibleName(say("{what}: chosen so far", what=say(question.label)))
         self.list.setFixedHeight(4 * theme.row_height())
+        self.list.hide()
+        self.list.model().rowsInserted.connect(lambda *_: self.list.show())
+        self.list.model().rowsRemoved.connect(lambda *_: self.list.setVisible(self.list.count() > 0))
         self.list.keyPressEvent = self._list_key  # type: ignore[method-assign]
         self.column.addWidget(self.list)
         self.edit.picked.connect(self._picked)

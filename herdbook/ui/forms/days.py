@@ -15,7 +15,7 @@ from herdbook.services.asking import Question
 from herdbook.ui import theme
 from herdbook.ui.dates import day_order, day_text, day_words, read_day
 from herdbook.ui.desk import Desk
-from herdbook.ui.forms.entry import Mistake, TextEntry
+from herdbook.ui.forms.entry import Mistake, TextEntry, say_under
 from herdbook.words import say
 
 
@@ -26,8 +26,7 @@ class DateEntry(TextEntry):
         super().__init__(question, desk)
         self.edit.setMaximumWidth(theme.characters(20))
         self.edit.setPlaceholderText(say("3/3, yesterday, -2"))
-        self.said = theme.quiet_label()
-        self.column.addWidget(self.said)
+        self.said = self.add_words()
         self.edit.textChanged.connect(self._say)
         self.edit.keyPressEvent = self._key  # type: ignore[method-assign]
 
@@ -60,7 +59,7 @@ class DateEntry(TextEntry):
             words = self.in_words(day) if day is not None else ""
         except Mistake:
             words = ""
-        self.said.setText(words)
+        say_under(self.said, words)
 
     def in_words(self, day: Any) -> str:
         """Return the day in words."""

@@ -7,7 +7,7 @@ from typing import Any
 
 from PySide6.QtCore import QLocale, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QWheelEvent
-from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit, QPlainTextEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QComboBox, QLabel, QLineEdit, QPlainTextEdit, QVBoxLayout, QWidget
 
 from herdbook.husbandry import units
 from herdbook.services.asking import Question
@@ -73,12 +73,25 @@ class Entry(QWidget):
         """Call `then` once the value can be read: at once, or after a look-up that is under way."""
         then()
 
+    def add_words(self) -> QLabel:
+        """Return a quiet line under the control that takes no room while it says nothing."""
+        label = theme.quiet_label()
+        label.hide()
+        self.column.addWidget(label)
+        return label
+
     def mark(self, wrong: bool) -> None:
         """Show or take away that the value cannot stand."""
         if self.line.property("wrong") != wrong:
             self.line.setProperty("wrong", wrong)
             self.line.style().unpolish(self.line)
             self.line.style().polish(self.line)
+
+
+def say_under(label: QLabel, text: str) -> None:
+    """Say `text` in a line under a control; an empty text takes no room."""
+    label.setText(text)
+    label.setVisible(bool(text))
 
 
 class TextEntry(Entry):
@@ -160,8 +173,7 @@ class MeasureEntry(NumberEntry):
         self.weight = question.kind == "weight"
         self.unit = self._usual(desk)
         super().__init__(question, desk)
-        self.said = theme.quiet_label()
-        self.column.addWidget(self.said)
+        self.said = self.add_words()
         self.edit.setPlaceholderText(self.unit)
         self.edit.textChanged.connect(self._say)
         self._exact: tuple[str, float] | None = None
@@ -211,8 +223,7 @@ class MeasureEntry(NumberEntry):
                     words = self._in_unit(size)
             except Mistake:
                 words = ""
-        self.said.setText(words)
-        self.said.setVisible(bool(words))
+        say_under(self.said, words)
 
     def _in_unit(self, size: units.Weight | units.Length) -> str:
         own = (

@@ -59,8 +59,11 @@ class TablePanel(QWidget):
         self.tools = QHBoxLayout()
         self._pause = QTimer(self, singleShot=True, interval=PAUSE)
         self._pause.timeout.connect(lambda: model.set_filter(self.filter.text()))
-        if filters:
-            column.addLayout(self._filter_line(name))
+        self._line = QWidget()
+        self._line.setVisible(filters)
+        self._filters = filters
+        self._line.setLayout(self._filter_line(name))
+        column.addWidget(self._line)
         self._stack = QStackedLayout()
         self._stack.addWidget(self.table)
         self._stack.addWidget(self._empty(empty or say("Nothing here yet."), act))
@@ -75,11 +78,13 @@ class TablePanel(QWidget):
         self.filter.setMaximumWidth(theme.characters(40))
         self.filter.textChanged.connect(lambda _: self._pause.start())
         self.filter.installEventFilter(self)
-        self.table.typed.connect(self._begin)
+        if self._filters:
+            self.table.typed.connect(self._begin)
         more = QPushButton(say("Table…"))
         more.setAccessibleName(say("Copy, export, print, sort or choose columns"))
         more.clicked.connect(lambda: self.table.show_menu(more.mapToGlobal(more.rect().bottomLeft())))
         line = QHBoxLayout()
+        line.setContentsMargins(0, 0, 0, 0)
         line.setSpacing(3 * theme.STEP)
         line.addWidget(self.filter, 2)
         line.addLayout(self.tools)
@@ -105,6 +110,10 @@ class TablePanel(QWidget):
         column.addStretch(2)
         return page
 
+    def _tools(self) -> bool:
+        """Whether the page put controls of its own beside the filter."""
+        return self.tools.count() > 0
+
     def _begin(self, text: str) -> None:
         """Take what was typed in the table as the start of a filter."""
         self.filter.setFocus(Qt.FocusReason.ShortcutFocusReason)
@@ -125,7 +134,9 @@ class TablePanel(QWidget):
 
     def _counted(self, shown: int, of: int) -> None:
         filtered = bool(self.filter.text())
-        self._stack.setCurrentIndex(1 if shown == 0 and not filtered else 0)
+        empty = shown == 0 and not filtered
+        self._stack.setCurrentIndex(1 if empty else 0)
+        self._line.setVisible(self._filters and not (empty and not self._tools()))
         if of < 0:
             self.count.setText(say("counting …"))
         elif shown != of:
