@@ -86,7 +86,7 @@ def create_store(path: Path) -> Store:
     ------
     BookExists, NoFolder, NoPermission, BookIsHeld, DiskFull, BookOutOfReach
     """
-    path = path.absolute()
+    path = path.resolve()
     if path.exists():
         raise BookExists(path)
     if not path.parent.is_dir():
@@ -131,7 +131,7 @@ def open_store(path: Path, *, read_only: bool = False, chain: migrate.Chain = mi
     BookError
         One of its kinds: missing, a folder, empty, something else, damaged, newer, held, no permission.
     """
-    path = path.absolute()
+    path = path.resolve()  # by whatever name it is reached, it is locked under one
     form = form_of(path)
     if form > chain.head:
         raise BookNewer(path, form)

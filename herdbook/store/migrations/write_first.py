@@ -19,7 +19,7 @@ def first_form() -> str:
         "SELECT one.sql FROM sqlite_master one "
         "JOIN sqlite_master its ON its.type = 'table' AND its.name = one.tbl_name "
         "WHERE one.sql IS NOT NULL AND one.name NOT LIKE 'sqlite_%' AND one.tbl_name <> 'alembic_version' "
-        "ORDER BY its.rowid, one.type = 'index', one.name"
+        "ORDER BY its.name, one.type = 'index', one.name"
     )
     lines = (line.rstrip().replace("\t", "    ") for (sql,) in statements for line in f"{sql};".splitlines())
     return "\n".join(line for line in lines if line) + "\n"
