@@ -62,7 +62,7 @@ def test_who_is_over_the_limit_everywhere_is_listed_with_the_least(two_bulls: He
     assert _codes(result)["Kent"] == "over_limit"
     reason = next(str(n.reason) for n in result.not_bred if n.tag == "Kent")
     assert "25.0%" in reason
-    assert "6.2%" in reason
+    assert "6.25%" in reason
 
 
 def test_places_run_out(two_bulls: Herd) -> None:

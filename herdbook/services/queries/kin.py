@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sqlalchemy import Connection, select
@@ -83,3 +84,9 @@ def _names(conn: Connection, animals: list[int]) -> dict[int, tuple[str, str | N
     a = t.Animal
     query = select(a.id, a.tag, a.name).where(a.id.in_(animals))
     return {animal: (tag, name) for animal, tag, name in conn.execute(query)}
+
+
+def kin_to_bulls(conn: Connection, dam: int, sires: Sequence[int]) -> tuple[Kin, ...]:
+    """Return the kinship of one female to each of several bulls; the pedigree is read once."""
+    pedigree = load_pedigree(conn)
+    return tuple(kin(conn, dam, sire, pedigree) for sire in sires)

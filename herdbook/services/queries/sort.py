@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
 from sqlalchemy import Connection
@@ -16,7 +16,7 @@ from herdbook.husbandry.reasons import Reason
 from herdbook.husbandry.season import Candidate, Readiness, Rules, bull_capacity, may_be_bred
 from herdbook.services.commands.season import AcceptSort, Placed, PlannedBull
 from herdbook.services.facts import AnimalFacts, Herd, load_herd
-from herdbook.services.pedigree import load_pedigree
+from herdbook.services.pedigree import Pedigree, load_pedigree
 from herdbook.services.queries.butcher import weight_now
 from herdbook.services.queries.due import breeds_of_bulls, expected_for
 from herdbook.services.registry import Refused
@@ -49,6 +49,8 @@ class SortAsk:
         The bulls to use; no capacity means by his age.
     heifer_bulls : tuple of int, optional
         Bulls fit for heifers, beside those so marked.
+    not_for_heifers : tuple of int
+        Bulls that get no heifers this time, though they are so marked.
     choices : mapping of animal to Choice
         What was decided by hand; kept whatever the rules say.
     """
@@ -58,6 +60,7 @@ class SortAsk:
     bull_out: date | None = None
     bulls: tuple[tuple[int, int | None], ...] | None = None
     heifer_bulls: tuple[int, ...] | None = None
+    not_for_heifers: tuple[int, ...] = ()
     choices: Mapping[int, Choice] = field(default_factory=dict)
 
 
@@ -71,6 +74,7 @@ class SortBull:
     months: int | None
     capacity: int
     fit_for_heifers: bool
+    known_generations: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -169,6 +173,16 @@ def _next_usual(month_day: str, on: date) -> date:
     return date(on.year + 1, month, day)
 
 
+@dataclass(frozen=True)
+class Gathered:
+    """All that the sort needs of the book."""
+
+    females: tuple[SortFemale, ...]
+    bulls: tuple[SortBull, ...]
+    limit: float
+    season: tuple[date, date]
+
+
 def solve(conn: Connection, ask: SortAsk, on: date) -> SortResult:
     """Sort the females here to the bulls: place as many as can be placed, then least mean inbreeding.
 
@@ -177,6 +191,12 @@ def solve(conn: Connection, ask: SortAsk, on: date) -> SortResult:
     Refused
         When no bull is here or named, or the season ends before it begins.
     """
+    ready = gather(conn, ask, on)
+    return place(ready.females, ready.bulls, ask.choices, ready.limit, ready.season)
+
+
+def gather(conn: Connection, ask: SortAsk, on: date) -> Gathered:
+    """Read what the sort needs; raises `Refused` as `solve` does."""
     settings = load_settings(conn)
     bull_in, bull_out = season_of(ask, settings, on)
     limit = settings.inbreeding_limit if ask.limit is None else ask.limit
@@ -186,8 +206,11 @@ def solve(conn: Connection, ask: SortAsk, on: date) -> SortResult:
         raise Refused(
             Reason("no_bulls", "There is no bull to sort to: enter one, or name one known by name", {})
         )
-    females = _females(conn, herd, bulls, settings, (bull_in, bull_out), on)
-    return place(females, bulls, ask.choices, limit, (bull_in, bull_out))
+    pedigree = load_pedigree(conn)
+    known = pedigree.known_generations
+    bulls = tuple(replace(b, known_generations=float(known[pedigree.row[b.animal]])) for b in bulls)
+    females = _females(conn, herd, bulls, settings, (bull_in, bull_out), on, pedigree)
+    return Gathered(females, bulls, limit, (bull_in, bull_out))
 
 
 def _bulls(
@@ -206,15 +229,13 @@ def _bulls(
     for animal, _ in chosen:
         if known[animal].sex == "F":
             raise Refused(Reason("not_a_bull", "{tag} is a female", {"tag": known[animal].tag}))
-    return tuple(
-        _bull(known[animal], capacity, ask.heifer_bulls or (), settings, bull_in)
-        for animal, capacity in chosen
-    )
+    return tuple(bull_of(known[animal], capacity, ask, settings, bull_in) for animal, capacity in chosen)
 
 
-def _bull(
-    facts: AnimalFacts, capacity: int | None, fit: Sequence[int], settings: BookSettings, bull_in: date
+def bull_of(
+    facts: AnimalFacts, capacity: int | None, ask: SortAsk, settings: BookSettings, bull_in: date
 ) -> SortBull:
+    """Return a bull as the sort sees him; no `capacity` means his own number, else by his age."""
     youngest = latest(facts.born, facts.born_precision) if facts.born else None
     by_hand = facts.capacity if capacity is None else capacity
     # None: his age is not known; the page says so, and that he is counted as grown.
@@ -225,7 +246,8 @@ def _bull(
         name=facts.name,
         months=age_months(youngest, bull_in) if youngest else None,
         capacity=settings.bull_ceiling if guide is None else guide,
-        fit_for_heifers=bool(facts.fit_for_heifers) or facts.id in fit,
+        fit_for_heifers=(bool(facts.fit_for_heifers) or facts.id in (ask.heifer_bulls or ()))
+        and facts.id not in ask.not_for_heifers,
     )
 
 
@@ -236,10 +258,10 @@ def _females(
     settings: BookSettings,
     season: tuple[date, date],
     on: date,
+    pedigree: Pedigree,
 ) -> tuple[SortFemale, ...]:
     females = [facts for facts in herd.values() if facts.sex == "F"]
     breeds = breeds_of_bulls(conn, females)
-    pedigree = load_pedigree(conn)
     table = pedigree.calves([f.id for f in females], [b.animal for b in bulls])
     known = pedigree.known_generations
     mature = mature_weight(herd, on, settings)
@@ -346,14 +368,14 @@ def place(
     )
     placed = {f.animal: int(b) for f, b in zip(free, answer.bull_of, strict=True) if b >= 0}
     left = {f.animal: code for f, code in zip(free, answer.reason, strict=True) if code is not None}
-    return _result(females, bulls, choices, limit, season, placed, left, answer.proven)
+    return result_of(females, bulls, choices, limit, season, placed, left, answer.proven)
 
 
 def _with_bull(choice: Choice | None) -> bool:
     return choice is not None and choice.place == "bull"
 
 
-def _result(
+def result_of(
     females: Sequence[SortFemale],
     bulls: Sequence[SortBull],
     choices: Mapping[int, Choice],
@@ -363,6 +385,7 @@ def _result(
     left: Mapping[int, str],
     proven: bool,
 ) -> SortResult:
+    """Return a placing as a result: `placed` has each female's column, `left` why others have none."""
     groups: list[list[InGroup]] = [[] for _ in bulls]
     not_bred = []
     for f in females:
@@ -409,7 +432,7 @@ def _notes(f: SortFemale, bulls: Sequence[SortBull], bull: int, limit: float) ->
     if f.calves[bull] > limit:
         values = {"f": f.calves[bull], "limit": limit}
         notes.append(
-            Reason("over_by_hand", "{f:.1%} is above the limit of {limit:.1%}, chosen by hand", values)
+            Reason("over_by_hand", "{f:.1%} is above the limit of {limit:.2%}, chosen by hand", values)
         )
     if f.heifer and not bulls[bull].fit_for_heifers:
         notes.append(
@@ -443,7 +466,7 @@ def _why_unplaced(f: SortFemale, bulls: Sequence[SortBull], code: str | None, li
         return Reason("not_fit_for_heifers", template)
     values = {"f": best[0], "tag": best[1], "limit": limit}
     if code == "over_limit":
-        template = "every bull is above the limit of {limit:.1%}; the least is {tag} with {f:.1%}"
+        template = "every bull is above the limit of {limit:.2%}; the least is {tag} with {f:.1%}"
         return Reason("over_limit", template, values)
     template = "no place left; {tag} would give {f:.1%}, and needs one place more"
     return Reason("no_place", template, values)
