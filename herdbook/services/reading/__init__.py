@@ -1,0 +1,129 @@
+"""Reading in: rows of sheets into the book, as one act."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+
+from sqlalchemy import Connection
+
+from herdbook.husbandry.reasons import Reason
+from herdbook.services.book import Book
+from herdbook.services.commands.animals import home
+from herdbook.services.reading.animals import SINCE_UNKNOWN, read_animals, shown, write_animal
+from herdbook.services.reading.calvings import read_calvings
+from herdbook.services.reading.happenings import read_happenings, twice_on_a_day
+from herdbook.services.reading.herd import Beast, Draft, load
+from herdbook.services.reading.rows import ReadIn, WasRead
+from herdbook.services.reading.write import write
+from herdbook.services.registry import Refused
+from herdbook.words import say
+
+__all__ = ["ReadIn", "WasRead", "read_in"]
+
+_DATE_LIKE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_KINDS = {
+    "animals": "animals",
+    "runs": "bull_runs",
+    "services": "services",
+    "checks": "pregnancy_checks",
+    "calvings": "calvings",
+    "weights": "weights",
+    "treatments": "treatments",
+}
+
+
+def read_in(book: Book, plan: ReadIn, on: date, *, dry_run: bool = False) -> WasRead:
+    """Write what sheets say into the book, in one act; bad rows are left out and named.
+
+    Parameters
+    ----------
+    book : Book
+    plan : ReadIn
+        From `herdbook.exchange.read_in.plan_read_in`.
+    on : date
+        The day of reading.
+    dry_run : bool
+        Tell what would happen and change nothing.
+
+    Raises
+    ------
+    Refused
+        While something has to be answered first (`plan.asks`); nothing is changed.
+    """
+    if plan.asks:
+        raise Refused(Reason("must_ask", "{question}", {"question": plan.asks[0].text}))
+    if dry_run:
+        with book.read() as conn:
+            return _told(_drafted(conn, plan, on))
+    with book.act("read_in", sheets=", ".join(plan.columns)) as work:
+        draft = _drafted(work.conn, plan, on)
+        told = _told(draft)
+        if draft.rows or draft.updates or any(beast.coming or beast.changed for beast in draft.herd.beasts):
+            holding = home(work.session)
+            work.session.flush()
+            write(draft, work.conn, holding)
+    return told
+
+
+def _drafted(conn: Connection, plan: ReadIn, on: date) -> Draft:
+    """Put together what is to be written."""
+    draft = Draft(plan, load(conn), on)
+    for kind, word in _KINDS.items():
+        if getattr(plan, kind):
+            draft.counts[word] = 0
+    read_animals(draft)
+    read_calvings(draft, conn)
+    read_happenings(draft, conn)
+    for beast in draft.herd.beasts:
+        if beast.coming or beast.changed:
+            write_animal(draft, beast)
+    twice_on_a_day(draft)
+    _ask_of_all(draft)
+    return draft
+
+
+def _ask_of_all(draft: Draft) -> None:
+    """Put the questions that are asked once for many animals."""
+    new = [beast for beast in draft.herd.beasts if beast.coming or beast.changed]
+    named = [beast.tag for beast in new if not beast.tagged and not beast.born]
+    draft.counts["known_by_name"] += len(named)
+    here = [beast for beast in new if beast.here_on(draft.on)]
+    sires = {beast.sire.place for beast in draft.herd.beasts if beast.sire}
+    calved = {values["animal_id"] for table, rows in draft.rows.items() for values in rows
+              if table.__tablename__ == "calving"}  # fmt: skip
+    _ask(
+        draft, "entire", say("Which of these males are entire?"), [b for b in here if _may_be_steer(b, sires)]
+    )
+    _ask(draft, "no_sex", say("The sex of these is not known:"), [b for b in here if b.sex is None])
+    _ask(draft, "no_dates", say("Neither birth nor arrival of these is known; they count as always here:"),
+         [b for b in here if b.first == SINCE_UNKNOWN])  # fmt: skip
+    _ask(draft, "never_calved", say("These are called cows, and no calving of theirs is known:"),
+         [b for b in here if b.row and b.row.cow and b not in calved])  # fmt: skip
+    _ask(draft, "gone_when", say("When did these leave?"),
+         [b for b in new if b.row and not b.here and (b.row.leaving or b.row.dead)])  # fmt: skip
+    _ask(draft, "tag_like_date", say("A spreadsheet may have made dates of these tags:"),
+         [b for b in new if _DATE_LIKE.fullmatch(b.tag)])  # fmt: skip
+
+
+def _ask(draft: Draft, code: str, sentence: str, beasts: list[Beast]) -> None:
+    if beasts:
+        tags = [beast.tag for beast in beasts]
+        draft.ask(code, f"{sentence} {shown(tags)}", tags)
+
+
+def _may_be_steer(beast: Beast, sires: set[int]) -> bool:
+    """Tell whether nobody said if a male is castrated; one that has sired calves is not asked about."""
+    said = beast.row is not None and beast.row.entire
+    return beast.sex == "M" and not beast.castrated and not said and beast.place not in sires
+
+
+def _told(draft: Draft) -> WasRead:
+    plan = draft.plan
+    asked = {word for kind, word in _KINDS.items() if getattr(plan, kind)}
+    added = {word: n for word, n in draft.counts.items() if n or word in asked}
+    return WasRead(
+        added=added,
+        skipped=tuple(sorted((*plan.skipped, *draft.skipped), key=lambda s: (s.sheet, s.row))),
+        questions=(*plan.questions, *draft.questions),
+    )
