@@ -9,7 +9,7 @@ from datetime import date, timedelta
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QWheelEvent
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QPushButton
 from pytestqt.qtbot import QtBot
 
 from herdbook.husbandry.partday import PartDay
@@ -368,3 +368,17 @@ def test_only_words_for_people_are_shown() -> None:
     assert "unpack" not in plain_words(ValueError("not enough values to unpack"))
     assert "safe" in plain_words(KeyError("tag"))
     assert "/no/cows.csv" in plain_words(FileNotFoundError(2, "no such folder", "/no/cows.csv"))
+
+
+def test_enter_presses_the_button_with_the_focus(
+    qtbot: QtBot, desk: Desk, book: SmallBook, quiet: Quiet
+) -> None:
+    """On Cancel it cancels, and saves nothing."""
+    dialog = FormDialog(Weigh, desk, "Weigh", {"animal": 1, "kg": 400.0})
+    show(qtbot, dialog)
+    cancel = next(button for button in dialog.findChildren(QPushButton) if button.text() == "Cancel")
+    cancel.setFocus()
+    with qtbot.waitSignal(dialog.rejected):
+        qtbot.keyClick(cancel, Qt.Key.Key_Return)
+    quiet()
+    assert book.done == []

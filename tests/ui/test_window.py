@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from collections.abc import Callable, MutableMapping
 from pathlib import Path
 from typing import Any
@@ -274,3 +276,22 @@ def test_a_place_off_every_screen_is_not_used(window: MainWindow) -> None:
     assert not on_screen(QRect(screen.right() + 500, screen.y(), 600, 400))
     assert not on_screen(QRect(screen.x(), screen.y() - 300, 600, 400))
     assert not restore(window, {"window/place": "not a place"})
+
+
+def test_nothing_heavy_comes_with_the_window() -> None:
+    """The window's shell, tables and forms load neither the database nor the numbers nor the papers."""
+    ours = ("window", "tables.panel", "tables.paged", "forms.dialog")
+    heavy = (
+        "sqlalchemy",
+        "alembic",
+        "numpy",
+        "scipy",
+        "highspy",
+        "reportlab",
+        "python_calamine",
+        "xlsxwriter",
+    )
+    lines = ["import sys", *(f"import herdbook.ui.{name}" for name in ours)]
+    code = "\n".join([*lines, f"print([name for name in {heavy} if name in sys.modules])"])
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"

@@ -71,6 +71,7 @@ class PartDateEntry(DateEntry):
 
     def __init__(self, question: Question, desk: Desk) -> None:
         super().__init__(question, desk)
+        self.edit.setMaximumWidth(theme.characters(30))
         self.edit.setPlaceholderText(say("3/3/24, Mar 2024 or 2024"))
 
     def show_value(self, value: Any) -> str:

@@ -118,10 +118,11 @@ class FormDialog(QDialog):
         self.save_button.setEnabled(not busy)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
-        """Never let a stray Enter press a button that does not have the focus."""
+        """Let Enter press the button that has the focus, and never another one."""
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
-            if self.save_button.hasFocus():
-                self.save()
+            button = self.focusWidget()
+            if isinstance(button, QPushButton):
+                button.click()
             return
         super().keyPressEvent(event)
 
