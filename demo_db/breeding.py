@@ -25,7 +25,7 @@ STEERS_KEPT = {7: 3, 6: 3, 5: 3, 4: 3, 3: 3, 2: 6, 1: 5}
 EARLY_OR_LATE = {7: 0, 6: 4, 5: -3, 4: 6, 3: 2, 2: -4, 1: -9}
 """Days by which the bull went in off the usual date."""
 RUN_DAYS = 63
-CHANGE_OVER = (33, 37)
+CHANGE_OVER = (17, 20)
 """Crop 1: days after bull-in on which the first bull came out and the second went in."""
 
 
@@ -50,12 +50,16 @@ def choose_exposed(herd: Herd, crop: int, wanted: int, on: int) -> list[Beast]:
     chosen = keep_first[: wanted - len(heifers)]
     herd.into(on - 1, "breeding", heifers)
     for cow in keep_first[wanted - len(heifers) :]:
-        gone = min(on + 155, -30)
+        gone = min(on + 160, -30)
         herd.leave(cow, gone, "sold", reason="age" if on - cow.born > 8 * 365 else "late and poor calf")
     return sorted(chosen + heifers, key=lambda b: b.ref)
 
 
 def _age_felt(herd: Herd, cow: Beast, on: int) -> float:
+    """Return by what the next to go is chosen: her age with some chance; the own bull's nearest go first."""
+    own = herd.cast.get("own bull")
+    if own is not None and on - own.born > 1000 and (cow is own.dam or cow.dam is own.dam):
+        return 99.0
     if cow is herd.cast["old cow"]:
         return -1.0
     return (on - cow.born) / 365 + herd.chance.gauss(0, 2.5)
@@ -68,35 +72,45 @@ def decide_turns(herd: Herd, crop: int) -> list[Turn]:
         bought = [herd.found(first - 700 - 8 * i, first - 20, precision="day") for i in range(2)]
         _bought_in(herd, bought, first - 20)
     females = choose_exposed(herd, crop, EXPOSED[crop], first)
-    if crop >= 5:
+    if crop >= 6:
         return [Turn([(herd.cast["first bull"], first, last)], females)]
-    if crop == 4:
-        herd.leave(herd.cast["first bull"], first - 25, "sold", reason="his daughters are to be bred")
-        hired = herd.buy_bull(first - 4 * 365, first - 1, how="hired")
-        herd.leave(hired, last + 1, "other", reason="hire ended")
-        return [Turn([(hired, first, last)], females)]
+    if crop >= 4:
+        return _with_hired(herd, crop, females, (first, last))
     if crop == 3:
         herd.cast["main bull"] = herd.buy_bull(first - 800, first - 30)
         return [Turn([(herd.cast["main bull"], first, last)], females)]
     main, own = herd.cast["main bull"], herd.cast["own bull"]
     if crop == 2:
-        his = _unrelated(herd, females, own, 9)
+        his = _unrelated(females, own, 9)
         rest = [b for b in females if b not in his]
         return [Turn([(main, first, last)], rest), Turn([(own, first, last)], his)]
     out, then = first + CHANGE_OVER[0], first + CHANGE_OVER[1]
     must = [b for b in females if b.sire is main]
-    his = must + _unrelated(herd, [b for b in females if b not in must], own, 10 - len(must))
+    his = must + _unrelated([b for b in females if b not in must], own, 10 - len(must))
     rest = [b for b in females if b not in his]
     herd.do(
         out, FallIll(main.ref, herd.day(out), "lame in the near hind", "sound again after six weeks' rest")
     )
     return [
-        Turn([(own, first, then - 1)], his),
+        Turn([(own, first, last + 4)], his),
         Turn([(main, first, out), (own, then, last + 4)], rest),
     ]
 
 
-def _unrelated(herd: Herd, females: list[Beast], bull: Beast, most: int) -> list[Beast]:
+def _with_hired(herd: Herd, crop: int, females: list[Beast], days: tuple[int, int]) -> list[Turn]:
+    """Hire a bull: for the first bull's daughters alone at first, the year after for all."""
+    first, last = days
+    old = herd.cast["first bull"]
+    if crop == 4:
+        herd.leave(old, first - 25, "sold", reason="too many of his daughters are to be bred")
+    hired = herd.buy_bull(first - 4 * 365, first - 1, how="hired")
+    herd.leave(hired, last + 1, "other", reason="hire ended")
+    apart = [b for b in females if crop == 4 or b.sire is old]
+    rest = [b for b in females if b not in apart]
+    return [Turn([(old, first, last)], rest)] * bool(rest) + [Turn([(hired, first, last)], apart)]
+
+
+def _unrelated(females: list[Beast], bull: Beast, most: int) -> list[Beast]:
     """Return the first females that share no parent with a bull and are neither his dam nor his daughters."""
     return [
         b
@@ -172,7 +186,7 @@ def breed(herd: Herd, crop: int, turns: list[Turn]) -> list[Due]:
                 dues.append(Due(cow, held[0], held[1], held[0] + gestation))
     check(herd, bull_in(crop) + RUN_DAYS + 43, dues, opens)
     for cow in opens:
-        herd.leave(cow, bull_in(crop) + RUN_DAYS + 75, "sold", reason="not in calf")
+        herd.leave(cow, bull_in(crop) + RUN_DAYS + 98, "sold", reason="not in calf")
     return _lose_one(herd, crop, dues)
 
 

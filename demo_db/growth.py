@@ -1,4 +1,4 @@
-"""What an animal of the demonstration herd weighs at an age: moderate cattle on grass, invented but plausible.
+"""What an animal of the demonstration herd weighs at an age: moderate cattle on grass, invented, plausible.
 
 At 205 days they weigh 190-240 kg and at 24 months the steers about 520 kg: within the 1,000-1,200 lb live
 that a practical-farming network (2019) reports for moderate cattle finished on grass alone. The rest of the

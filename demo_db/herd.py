@@ -80,6 +80,7 @@ class Herd:
         self.beasts: list[Beast] = []
         self.cast: dict[str, Beast] = {}
         self.crops: dict[int, list[Beast]] = {}
+        self.with_own_bull: list[Beast] = []
         self.groups: dict[str, Ref] = {}
         self._steps: list[tuple[int, Step]] = []
         self._refs = count(1)
@@ -137,8 +138,8 @@ class Herd:
             sex="F",
             name=name,
             born=known,
-            dam=dam and dam.ref,
-            sire=sire and sire.ref,
+            dam=dam.ref if dam else None,
+            sire=sire.ref if sire else None,
             breed=BREED,
             entered=self.day(came),
             **words,
@@ -182,7 +183,7 @@ class Herd:
             name=beast.name,
             sex=beast.sex,
             born=PartDay(self.day(beast.born)),
-            dam=beast.dam and beast.dam.ref,
+            dam=beast.dam.ref if beast.dam else None,
             breed=BREED,
             freemartin="probable" if beast.freemartin else None,
             **words,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-
 from herdbook.husbandry.partday import PartDay
 from herdbook.services.commands.animals import AddAnimal
 from herdbook.services.commands.diary import BookAnimal, BookDay
@@ -20,7 +19,6 @@ from herdbook.services.commands.happenings import (
     Treat,
 )
 
-from .breeding import CHANGE_OVER  # noqa: F401
 from .herd import BREED, Beast, Herd
 
 
@@ -36,7 +34,9 @@ def _young_bull(herd: Herd) -> None:
     """Buy the young bull for the heifers; have the bulls examined before they go in."""
     came = -58
     sire, dam = herd.ancestor("hills", "M"), herd.ancestor("rivers", "F")
-    bull = herd.buy_bull(-462, came, sire=sire.ref, dam=dam.ref, note="light calves, quiet")
+    bull = herd.buy_bull(
+        -462, came, sire=sire.ref, dam=dam.ref, note="bought for the heifers: sire of light calves, quiet"
+    )
     herd.do(came, KeepApart(bull.ref, herd.day(came), herd.day(came + 28)))
     herd.do(came, TestHealth(bull.ref, herd.day(came), "herd health tests", herd.day(came + 9), "clear"))
     herd.cast["young bull"] = bull
@@ -48,7 +48,7 @@ def _young_bull(herd: Herd) -> None:
         -12,
         ExamineBull(own.ref, herd.day(-12), "deferred", 36.0, "the vet", note="lame; look again in 3 weeks"),
     )
-    herd.change(-11, bull, fit_for_heifers=True)
+    herd.change(-11, bull, fit_for_heifers=True, capacity=10, note="ten in his first season")
     herd.change(-11, main, fit_for_heifers=False, care="a bull: never turn your back")
 
 
@@ -72,9 +72,9 @@ def _mark_cows(herd: Herd) -> None:
     herd.do(
         -4, Treat(sick.ref, herd.day(-4), "antibiotic for the udder", 14, "1 tube", reason="hard quarter")
     )
-    heifers = [b for b in herd.beasts if b.sex == "F" and b.here(0) and not b.calved and 650 < -b.born < 800]
-    if heifers:
-        herd.do(-1, SeeSign(heifers[0].ref, herd.day(-1), "udder filling"))
+    herd.do(-1, SeeSign(herd.cast["next heifer"].ref, herd.day(-1), "udder filling"))
+    scouring = next(b for b in herd.crops[0] if b.here(0) and -20 < b.born < -8 and not b.freemartin)
+    herd.do(-2, Treat(scouring.ref, herd.day(-2), "drink for scour", 0, "1 sachet", reason="scour"))
     herd.do(
         -3,
         Remark(
@@ -118,15 +118,14 @@ def _finishing(herd: Herd) -> None:
     (soon,) = herd.do(-33, BookDay(herd.day(17), 2, "Village butcher", wanted="two steers"), 1)
     herd.do(-33, BookDay(herd.day(73), 3, "Village butcher", wanted="steers or a heifer"), 1)
     herd.do(-8, BookAnimal(steers[0].ref, soon))
-    herd.change(-60, herd.cast["freemartin"]) if "freemartin" in herd.cast else None
 
 
 def _maidens(herd: Herd) -> None:
     """Worm and measure last year's young stock."""
     young = [b for b in herd.crops[1] if b.here(0)]
-    day = herd.day(-20)
+    day = herd.day(-50)
     wormed = tuple(Treat(b.ref, day, "pour-on wormer", 35, batch="W71", reason="worms") for b in young)
-    herd.do(-20, RecordRound(day, "worming", wormed))
+    herd.do(-50, RecordRound(day, "worming", wormed))
     measured = tuple(
         Measure(b.ref, herd.day(-9), float(round(herd.chance.gauss(117, 2))))
         for b in young

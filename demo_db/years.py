@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from herdbook.services.commands.animals import GiveTag, Move, NameParent, NewGroup
+from herdbook.services.commands.animals import GiveTag, NameParent, NewGroup
 from herdbook.services.commands.diary import BookAnimal, BookDay, ChangeSetting
 from herdbook.services.commands.happenings import (
     Arrive,
@@ -46,6 +46,7 @@ def _begin(herd: Herd) -> None:
         ("tag_style", "12/24"),
         ("usual_bull_in", f"{usual:%m}-{min(usual.day, 28):02d}"),
         ("mature_kg", 520.0),
+        ("castrate_by_days", 45),
         ("book_began", herd.day(start)),
     ):
         herd.do(start, ChangeSetting(key, value))
@@ -83,9 +84,10 @@ def _calve(herd: Herd, crop: int, dues: list[Due]) -> None:
         next(due for due in dues[4:] if due.dam.calved).sexes = "FM"
     dead = dues[-3] if crop in (5, 2) else None
     alive = [due for due in dues if due is not dead]
-    stay = [due for due in alive if due.sexes == "F" and (crop != 2 or due.sire is not own)][
-        : HEIFERS_KEPT[crop]
-    ]
+    females = [due for due in alive if due.sexes == "F"]
+    if crop == 2:
+        females.sort(key=lambda due: due.sire is own)
+    stay = females[: HEIFERS_KEPT[crop]]
     males = [due for due in alive if due.sexes == "M"]
     bull = (
         next((due for due in males if due.dam.came is not None and not due.dam.sire), None)
@@ -114,7 +116,7 @@ def _calve(herd: Herd, crop: int, dues: list[Due]) -> None:
 
 
 def _bought_in_calf(herd: Herd) -> list[Due]:
-    """Buy three heifers in calf for crop 3, on the seller's word, of unknown parents; they calve with the rest."""
+    """Buy three heifers in calf for crop 3, on the seller's word, of unknown parents."""
     on, dues = bull_in(3) + 130, []
     for number in range(3):
         born = on - 690 - 9 * number

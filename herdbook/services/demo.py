@@ -1,7 +1,7 @@
 """Making the demonstration herd: the steps of its story are played as ordinary commands into a new book.
 
-The story itself (who was bought, served, born, weaned and sold when) stands in the folder of the demonstration
-herd and is loaded from there; it is pure data, dated relative to the day it is made for.
+The story itself (who was bought, served, born, weaned and sold when) stands in the folder of the
+demonstration herd and is loaded from there; it is pure data, dated relative to the day it is made for.
 """
 
 from __future__ import annotations
