@@ -191,7 +191,7 @@ class Program(QObject):
 
 def _open(path: Path, read_only: bool) -> Any:
     """Open a book on the opening thread, and import there what the pages will want."""
-    import herdbook.services.queries.today
+    import herdbook.ui.today.page  # noqa: F401 - imported here so that the first page opens at once
     from herdbook.services.book import Book
 
     return Book.open(path, read_only=read_only)

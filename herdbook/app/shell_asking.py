@@ -179,13 +179,14 @@ def butcher(options: Namespace) -> Told:
 
     with _reading(options) as conn:
         finishing, culls = finishing_list(conn, options.on), cull_list(conn, options.on)
+    not_known = say("not known, ask")
     answer = {
         "finishing": [
             {
                 "tag": row.tag,
                 "weight_kg": row.weight_kg,
                 "ready_on": row.ready_on,
-                "clear_of_medicine_on": row.clear_on if row.medicine_known else None,
+                "clear_of_medicine_on": (row.clear_on or options.on) if row.medicine_known else not_known,
                 "thirty_months_on": row.thirty_months_on,
                 "booked_on": row.booked_on,
             }
@@ -193,13 +194,12 @@ def butcher(options: Namespace) -> Told:
         ],
         "culls": [{"tag": row.tag, "reasons": [str(r) for r in row.reasons]} for row in culls],
     }
-    not_known = say("not known, ask")
     lines = [
         say(
             "{tag:<12} ready {ready}  clear {clear}  30 months {thirty}  booked {booked}",
             tag=row.tag,
             ready=row.ready_on or "-",
-            clear=row.clear_on if row.medicine_known else not_known,
+            clear=(row.clear_on or "-") if row.medicine_known else not_known,
             thirty=row.thirty_months_on or not_known,
             booked=row.booked_on or "-",
         )

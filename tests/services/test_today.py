@@ -182,12 +182,12 @@ def test_the_next_day_of_the_year() -> None:
 def test_what_is_put_off_stays_away_until_its_day(herd: Herd) -> None:
     (errand,) = _errands(herd, "castrate")
     for task in errand.tasks:
-        herd.do(FinishTask(task, ON, ask_again=date(2026, 3, 20)))
+        herd.do(FinishTask((task,), ON, ask_again=date(2026, 3, 20)))
     assert _errands(herd, "castrate") == []
     assert _errands(herd, "castrate", date(2026, 3, 19)) == []
     assert _errands(herd, "castrate", date(2026, 3, 20))
     (medicine,) = _errands(herd, "medicine")
-    herd.do(FinishTask(medicine.tasks[0], ON))
+    herd.do(FinishTask(medicine.tasks, ON))
     assert _errands(herd, "medicine", date(2026, 3, 20)) == []
 
 

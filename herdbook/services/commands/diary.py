@@ -59,9 +59,9 @@ class ChangeSetting:
 
 @dataclass(frozen=True)
 class FinishTask:
-    """Note that what Today asked for is done or put off."""
+    """Note that what Today asked for is done, or put off until `ask_again`."""
 
-    task: str
+    tasks: tuple[str, ...]
     day: date
     ask_again: date | None = None
 
@@ -112,4 +112,6 @@ def _change_setting(work: Work, command: ChangeSetting) -> None:
 
 @handles(FinishTask)
 def _finish_task(work: Work, command: FinishTask) -> None:
-    work.session.add(t.TaskDone(task=command.task, day=command.day, ask_again=command.ask_again))
+    work.session.add_all(
+        t.TaskDone(task=task, day=command.day, ask_again=command.ask_again) for task in command.tasks
+    )

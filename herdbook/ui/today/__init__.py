@@ -1,0 +1,1 @@
+"""Today: what wants doing."""
