@@ -31,8 +31,12 @@ def connect(path: Path, mode: Literal["ro", "rw", "rwc"]) -> sqlite3.Connection:
     uri = "file://" + (posix if posix.startswith("/") else "/" + posix) + f"?mode={mode}"
     conn = sqlite3.connect(uri, BUSY_SECONDS, isolation_level=None, check_same_thread=False, uri=True)
     if mode != "ro":
-        for setting in _WRITER_SETTINGS:
-            conn.execute(setting)
+        try:
+            for setting in _WRITER_SETTINGS:
+                conn.execute(setting)
+        except BaseException:
+            conn.close()
+            raise
     return conn
 
 

@@ -86,11 +86,15 @@ def _meaning_of_code(error: sqlite3.Error, path: Path) -> BookError | None:
 
 
 def _while_reading(error: Exception) -> bool:
-    """Whether a ValueError came from turning a stored value into a date, and not from a caller's own work."""
+    """Whether a ValueError came from reading a stored value, and not from a caller's own work.
+
+    A date that is none is found by SQLAlchemy; where even the name of a damaged table cannot be read, the
+    driver fails to decode its own message.
+    """
     trace = error.__traceback__
     if trace is None:
         return False
     while trace.tb_next is not None:
         trace = trace.tb_next
     module = str(trace.tb_frame.f_globals.get("__name__", ""))
-    return module.startswith("sqlalchemy.")
+    return module.startswith(("sqlalchemy.", "herdbook.store."))

@@ -164,6 +164,20 @@ def next_to_redo(conn: Connection) -> Entry | None:
     return _entry_or_none(conn, query.limit(1))
 
 
+def read_words(text: str) -> dict[str, Any]:
+    """Return the words of an act.
+
+    Raises
+    ------
+    ValueError
+        If the text is not what was written: the file is damaged.
+    """
+    try:
+        return dict(json.loads(text))
+    except (ValueError, TypeError):
+        raise ValueError("the words of an act cannot be read") from None
+
+
 def _entries() -> Select[*tuple[Any, ...]]:
     about, further = aliased(Act), aliased(Act)
     own = (Act.id, Act.at, Act.who, Act.kind, Act.words, Act.revision, Act.undoes, Act.undone_by)
@@ -189,10 +203,10 @@ def _entry(row: Row[*tuple[Any, ...]]) -> Entry:
         at,
         who,
         kind,
-        json.loads(words),
+        read_words(words),
         revision,
         undoes,
         undone_by,
         of_kind,
-        json.loads(of_words) if of_words else {},
+        read_words(of_words) if of_words else {},
     )

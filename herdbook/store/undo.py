@@ -106,6 +106,8 @@ def _put_back(conn: Connection, table: Table, step: str, changes: Sequence[Chang
         values: list[object] = []
         if before is not None:
             old = read_row(before)
+            if any(column.name not in old for column in columns):
+                raise UndoFailed(table.name)
             values += [old[column.name] for column in columns]
         if after is not None:
             values.append(read_row(after)[key_column.name])
@@ -126,8 +128,17 @@ def _places(conn: Connection) -> Callable[..., str]:
 
 
 def read_row(text: str) -> Row:
-    """Return a row of the journal as column to value."""
-    return {column: read_value(quoted) for column, quoted in json.loads(text).items()}
+    """Return a row of the journal as column to value.
+
+    Raises
+    ------
+    ValueError
+        If the text is not what was written: the file is damaged.
+    """
+    try:
+        return {column: read_value(quoted) for column, quoted in json.loads(text).items()}
+    except (ValueError, TypeError, AttributeError, IndexError):
+        raise ValueError("a row of the journal cannot be read") from None
 
 
 def read_value(quoted: str) -> object:

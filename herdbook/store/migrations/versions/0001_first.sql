@@ -49,9 +49,9 @@ CREATE TABLE animal (
 );
 CREATE INDEX ix_animal_birth_dam_id ON animal (birth_dam_id);
 CREATE INDEX ix_animal_dam_id ON animal (dam_id);
+CREATE INDEX ix_animal_listed ON animal (tag_key, tag, name);
 CREATE INDEX ix_animal_name ON animal (name);
 CREATE INDEX ix_animal_tag ON animal (tag);
-CREATE INDEX ix_animal_tag_key ON animal (tag_key);
 CREATE TABLE arrival (
     kind VARCHAR(40) NOT NULL,
     from_party VARCHAR(200),
