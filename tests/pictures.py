@@ -40,7 +40,7 @@ def dialogs() -> Iterator[Shot]:
     from PySide6.QtWidgets import QWidget
 
     from herdbook.ui.forms.dialog import FormDialog
-    from herdbook.ui.keyboard import KeysSheet
+    from herdbook.ui.keys_sheet import KeysSheet
 
     yield Shot("keys", lambda window: KeysSheet(window, window.page, window.window_keys()))
     for command in forms():

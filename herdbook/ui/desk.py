@@ -7,14 +7,17 @@ from collections.abc import Callable, MutableMapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from types import SimpleNamespace
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from PySide6.QtCore import QObject, Qt, Signal
-from PySide6.QtWidgets import QMessageBox, QWidget
+from PySide6.QtWidgets import QWidget
 
 from herdbook.husbandry.reasons import Reason
 from herdbook.ui.jobs import Jobs
 from herdbook.words import say
+
+if TYPE_CHECKING:
+    from PySide6.QtWidgets import QMessageBox
 
 log = logging.getLogger(__name__)
 
@@ -184,7 +187,9 @@ class Desk(QObject):
         parent : QWidget, optional
             Over what it stands; the window if None.
         """
-        box = self._box(QMessageBox.Icon.NoIcon, question, parent)
+        from PySide6.QtWidgets import QMessageBox
+
+        box = self._box(question, parent)
         box.setInformativeText(detail)
         buttons = {box.addButton(label, QMessageBox.ButtonRole.AcceptRole): code for code, label in choices}
         aside = box.addButton(say("Leave it"), QMessageBox.ButtonRole.RejectRole)
@@ -195,14 +200,17 @@ class Desk(QObject):
 
     def fail(self, error: Exception | str, parent: QWidget | None = None) -> None:
         """Say in plain words what went wrong; what is not meant for people goes to the log only."""
-        box = self._box(QMessageBox.Icon.NoIcon, plain_words(error), parent)
+        from PySide6.QtWidgets import QMessageBox
+
+        box = self._box(plain_words(error), parent)
         box.addButton(say("Go on"), QMessageBox.ButtonRole.AcceptRole)
         box.exec()
 
-    def _box(self, icon: QMessageBox.Icon, text: str, parent: QWidget | None) -> QMessageBox:
-        box = QMessageBox(
-            icon, say("Herd book"), text, QMessageBox.StandardButton.NoButton, parent or self.window
-        )
+    def _box(self, text: str, parent: QWidget | None) -> QMessageBox:
+        from PySide6.QtWidgets import QMessageBox
+
+        none = QMessageBox.StandardButton.NoButton
+        box = QMessageBox(QMessageBox.Icon.NoIcon, say("Herd book"), text, none, parent or self.window)
         box.setTextFormat(Qt.TextFormat.PlainText)
         return box
 

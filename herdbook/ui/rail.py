@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING, cast
 
 from PySide6.QtCore import QModelIndex, QRect, QSize, Qt, Signal
-from PySide6.QtGui import QPainter
-from PySide6.QtWidgets import (
-    QListWidget,
-    QListWidgetItem,
-    QStyle,
-    QStyledItemDelegate,
-    QStyleOptionViewItem,
-    QWidget,
-)
+from PySide6.QtGui import QFocusEvent, QPainter
+from PySide6.QtWidgets import QListWidget, QListWidgetItem, QStyledItemDelegate, QWidget
 
 from herdbook.ui import theme
 from herdbook.words import say
+
+if TYPE_CHECKING:  # at run time it would cost the first paint 10 ms
+    from PySide6.QtWidgets import QStyleOptionViewItem
 
 
 class _RailDelegate(QStyledItemDelegate):
@@ -26,7 +23,7 @@ class _RailDelegate(QStyledItemDelegate):
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex) -> None:
         look = theme.colours()
         painter.save()
-        chosen = bool(option.state & QStyle.StateFlag.State_Selected)
+        chosen = index.row() == cast(QListWidget, self.parent()).currentRow()
         box = QRect(option.rect)
         if chosen:
             painter.fillRect(box, look.chosen)
@@ -71,6 +68,14 @@ class Rail(QListWidget):
             item.setToolTip(say("Ctrl+{n}", n=number))
             self.addItem(item)
         self.currentRowChanged.connect(lambda row: self.picked.emit(self._keys[row]) if row >= 0 else None)
+
+    def focusInEvent(self, event: QFocusEvent) -> None:  # noqa: N802
+        """Take the focus without opening a page: while the book is being opened none is chosen."""
+        self.blockSignals(True)
+        row = self.currentRow()
+        super().focusInEvent(event)
+        self.setCurrentRow(row)
+        self.blockSignals(False)
 
     def choose(self, key: str) -> None:
         """Mark the page that is in view."""

@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from PySide6.QtCore import QObject, Qt
 from PySide6.QtGui import QColor, QFont, QFontDatabase, QFontMetrics, QPalette
-from PySide6.QtWidgets import QApplication, QFrame, QLabel, QPushButton, QStyleFactory, QWidget
+from PySide6.QtWidgets import QApplication, QFrame, QLabel, QPushButton, QWidget
 
 from herdbook._places import resource
 
@@ -281,7 +281,7 @@ def apply(app: QApplication, choice: str = "system") -> None:
     """
     follower = app.findChild(_Follower)
     if follower is None:
-        app.setStyle(QStyleFactory.create("Fusion"))
+        app.setStyle("Fusion")
         app.setFont(body_font())
         follower = _Follower(app)
     follower.choice = choice

@@ -14,7 +14,7 @@ from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QMenu, QStackedWidget, Q
 
 from herdbook.ui import theme
 from herdbook.ui.desk import Desk
-from herdbook.ui.keyboard import KeysSheet, bind
+from herdbook.ui.keyboard import bind
 from herdbook.ui.page import Page
 from herdbook.ui.rail import Rail
 from herdbook.ui.search import HerdSearch
@@ -279,6 +279,8 @@ class MainWindow(QMainWindow):
 
     def show_keys(self) -> None:
         """Show the sheet of keys."""
+        from herdbook.ui.keys_sheet import KeysSheet
+
         KeysSheet(self, self.page, self.window_keys()).open()
 
     # -- closing ---

@@ -94,6 +94,16 @@ def test_arrows_in_the_rail(qtbot: QtBot, window: MainWindow) -> None:
     assert window.rail.hasFocus()
 
 
+def test_no_page_opens_by_itself(qtbot: QtBot, desk: Desk) -> None:
+    """While the book is being opened the focus in the rail opens nothing; a key or the arrow does."""
+    window = MainWindow(desk, pages=PAGES, first=None)
+    qtbot.addWidget(window)
+    show(qtbot, window)
+    window.search.setFocus()
+    window.rail.setFocus()
+    assert window._pages == {}
+
+
 def test_a_broken_page_says_so(window: MainWindow) -> None:
     """A page that cannot be opened does not take the window down."""
     window.go("broken")
