@@ -21,7 +21,8 @@ class Animal(Base):
     __table_args__ = (
         one_of("sex", "F", "M"),
         one_of("born_precision", *PRECISIONS),
-        Index("ix_animal_tag_key", "tag_key"),
+        # Holds what a list sorts and searches by: 100,000 animals are filtered without reading their rows.
+        Index("ix_animal_listed", "tag_key", "tag", "name"),
         AUTOINCREMENT,
     )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any, Literal, cast
+from typing import Any, Literal
 
 from sqlalchemy import ColumnElement, Connection, Select, and_, exists, func, not_, or_, select
 from sqlalchemy.orm import aliased
@@ -15,6 +15,7 @@ from herdbook.services.pedigree import sires_of_each
 from herdbook.services.queries.classes import class_column, in_class
 from herdbook.services.queries.lists import Sire, sire_rows, sire_words
 from herdbook.store import tables as t
+from herdbook.store import textsearch
 
 Here = Literal["here", "gone", "known", "all"]
 SORTS = ("tag", "name", "sex", "class", "born", "dam", "group", "weight", "breed")
@@ -77,15 +78,17 @@ class RegisterRow:
 
 def count(conn: Connection, ask: RegisterAsk, on: date) -> int:
     """Return how many animals `ids` would return."""
-    return conn.scalar(select(func.count(t.Animal.id)).where(*_conditions(ask, on))) or 0
+    return conn.scalar(select(func.count(t.Animal.id)).where(*_conditions(ask, on, all_rows=True))) or 0
 
 
 def ids(
     conn: Connection, ask: RegisterAsk, on: date, limit: int | None = None, offset: int = 0
 ) -> Sequence[int]:
     """Return the ids of the animals asked for, in order."""
-    query = _ordered(select(t.Animal.id).where(*_conditions(ask, on)), ask, on)
-    return conn.scalars(query.limit(limit).offset(offset or None)).all()
+    query = select(t.Animal.id).where(*_conditions(ask, on, all_rows=limit is None))
+    result = conn.execute(_ordered(query, ask, on).limit(limit).offset(offset or None))
+    # The driver's own rows: making 100,000 of SQLAlchemy's takes four times as long as the query.
+    return [row[0] for row in result.cursor.fetchall()] if result.cursor is not None else []
 
 
 def rows(conn: Connection, ids: Sequence[int], on: date) -> list[RegisterRow]:
@@ -136,21 +139,22 @@ def _answers(word: str) -> ColumnElement[bool]:
 def holds(column: Any, word: str) -> ColumnElement[bool]:
     """Return the condition that a column holds `word`, whatever the capitals.
 
-    SQLite knows the capitals of plain letters only, so others are looked for in the usual spellings.
+    A word with other than plain letters is looked for in its usual spellings.
     """
     if word.isascii():
-        return cast("ColumnElement[bool]", column.icontains(word, autoescape=True))
+        return textsearch.holds(column, word)
     spellings = dict.fromkeys((word, word.lower(), word.upper(), word.title(), word.capitalize()))
-    return or_(*(column.contains(spelling, autoescape=True) for spelling in spellings))
+    return or_(*(textsearch.holds(column, spelling) for spelling in spellings))
 
 
-def _conditions(ask: RegisterAsk, on: date) -> list[ColumnElement[bool]]:
+def _conditions(ask: RegisterAsk, on: date, all_rows: bool = False) -> list[ColumnElement[bool]]:
+    """Return the conditions; with `all_rows` in the form that is faster where no row is left out early."""
     a = t.Animal
     wanted: list[ColumnElement[bool]] = []
     if ask.text.strip():
         wanted.append(matches(ask.text))
     if ask.here == "here":
-        wanted.append(is_here(on))
+        wanted.append(a.id.in_(present(on)) if all_rows and not ask.text.strip() else is_here(on))
     elif ask.here == "gone":
         wanted += [was_here(), not_(is_here(on))]
     elif ask.here == "known":
