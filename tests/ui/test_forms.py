@@ -14,10 +14,11 @@ from pytestqt.qtbot import QtBot
 
 from herdbook.husbandry.partday import PartDay
 from herdbook.husbandry.reasons import Reason
-from herdbook.services.asking import asks
+from herdbook.services.asking import asks, questions
 from herdbook.services.registry import Refused
 from herdbook.ui.dates import day_text, read_day
 from herdbook.ui.desk import Desk, Found, plain_words
+from herdbook.ui.forms.days import DateEntry
 from herdbook.ui.forms.dialog import FormDialog
 from herdbook.ui.forms.form import CommandForm
 from tests.ui.conftest import ON, OpenDesk, SmallBook, show
@@ -382,3 +383,15 @@ def test_enter_presses_the_button_with_the_focus(
         qtbot.keyClick(cancel, Qt.Key.Key_Return)
     quiet()
     assert book.done == []
+
+
+def test_a_day_in_a_line_with_others_is_said_briefly(qtbot: QtBot, desk: Desk) -> None:
+    """A brief entry says how far the day is; Up steps a day."""
+    entry = DateEntry(questions(Weigh)[1], desk, brief=True)
+    qtbot.addWidget(entry)
+    show(qtbot, entry)
+    entry.fill(ON)
+    assert entry.said.text() == "today"
+    qtbot.keyClick(entry.line, Qt.Key.Key_Up)
+    assert entry.said.text() == "tomorrow"
+    assert entry.value() == ON + timedelta(days=1)

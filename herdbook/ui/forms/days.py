@@ -13,17 +13,26 @@ from PySide6.QtWidgets import QLineEdit
 from herdbook.husbandry.partday import PartDay
 from herdbook.services.asking import Question
 from herdbook.ui import theme
-from herdbook.ui.dates import day_order, day_text, day_words, read_day
+from herdbook.ui.dates import day_order, day_text, day_words, distance_words, read_day
 from herdbook.ui.desk import Desk
 from herdbook.ui.forms.entry import Mistake, TextEntry, say_under
 from herdbook.words import say
 
 
 class DateEntry(TextEntry):
-    """A day. Up and Down step a day; under the line stands what was understood."""
+    """A day. Up and Down step a day; under the line stands what was understood.
 
-    def __init__(self, question: Question, desk: Desk) -> None:
+    Parameters
+    ----------
+    question : Question
+    desk : Desk
+    brief : bool
+        Say only how far the day is, for an entry that stands in a line with others.
+    """
+
+    def __init__(self, question: Question, desk: Desk, brief: bool = False) -> None:
         super().__init__(question, desk)
+        self.brief = brief
         self.edit.setMaximumWidth(theme.characters(20))
         self.edit.setPlaceholderText(say("3/3, yesterday, -2"))
         self.said = self.add_words()
@@ -63,6 +72,8 @@ class DateEntry(TextEntry):
 
     def in_words(self, day: Any) -> str:
         """Return the day in words."""
+        if self.brief:
+            return distance_words((day - self.desk.on).days)
         return day_words(day, self.desk.on)
 
 
