@@ -19,6 +19,7 @@ from herdbook.services.commands.happenings import (
     Treat,
 )
 
+from .growth import usual_kg
 from .herd import BREED, Beast, Herd
 
 
@@ -108,7 +109,10 @@ def _finishing(herd: Herd) -> None:
     herd.into(came, "finishing", [store])
     for on in range(-9 - 2 * 61, 0, 61):
         herd.do(on, herd.weigh(store, on))
-    steers = sorted((b for b in herd.crops[2] if b.steer and b.here(0)), key=lambda b: -b.size)
+    steers = sorted(
+        (b for b in herd.crops[2] if b.steer and b.here(0)),
+        key=lambda b: -b.size * usual_kg("steer", -b.born),
+    )
     lame = steers[-1]
     herd.do(-12, Treat(ref, herd.day(-12), "pain relief", None, "by the vet", reason="swollen joint"))
     herd.do(
