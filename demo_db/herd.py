@@ -54,6 +54,7 @@ class Beast:
     kept: bool = False
     weaned: int | None = None
     calved: list[int] = field(default_factory=list)
+    weights: dict[int, float] = field(default_factory=dict)
 
     def here(self, on: int) -> bool:
         """Tell whether it is on the farm on a day."""
@@ -198,7 +199,8 @@ class Herd:
 
     def weigh(self, beast: Beast, on: int, **words: Any) -> Weigh:
         """Return the weighing of an animal on a day."""
-        return Weigh(beast.ref, self.day(on), self.kg(beast, on), **words)
+        beast.weights[on] = self.kg(beast, on)
+        return Weigh(beast.ref, self.day(on), beast.weights[on], **words)
 
     def leave(self, beast: Beast, on: int, kind: str, **words: Any) -> None:
         """Let an animal go."""

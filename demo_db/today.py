@@ -19,7 +19,6 @@ from herdbook.services.commands.happenings import (
     Treat,
 )
 
-from .growth import usual_kg
 from .herd import BREED, Beast, Herd
 
 
@@ -111,7 +110,7 @@ def _finishing(herd: Herd) -> None:
         herd.do(on, herd.weigh(store, on))
     steers = sorted(
         (b for b in herd.crops[2] if b.steer and b.here(0)),
-        key=lambda b: -b.size * usual_kg("steer", -b.born),
+        key=lambda b: -b.weights[-9],
     )
     lame = steers[-1]
     herd.do(-12, Treat(ref, herd.day(-12), "pain relief", None, "by the vet", reason="swollen joint"))
