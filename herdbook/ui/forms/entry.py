@@ -149,8 +149,9 @@ class NumberEntry(TextEntry):
                 bare.replace(",", ".") if bare.count(",") == 1 and "." not in bare else bare.replace(",", "")
             )
         except ValueError:
-            kind = say("“{text}” is not a whole number.") if self.whole else say("“{text}” is not a number.")
-            raise Mistake(kind.format(text=text)) from None
+            if self.whole:
+                raise Mistake(say("“{text}” is not a whole number.", text=text)) from None
+            raise Mistake(say("“{text}” is not a number.", text=text)) from None
 
 
 class CountEntry(NumberEntry):
