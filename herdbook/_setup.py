@@ -1,10 +1,10 @@
 """The set-up: make `.venv` beside the checkout's pyproject.toml, once, and go on inside it.
 
 Only the standard library, and only syntax that older Pythons (3.8 on) can read, so that they are told in
-words that they are too old. A stamp, `.venv/ready.json`, is written last, in one step: an environment without the
-right stamp is half made or out of date and is made anew. The lock is held by the children too, so that a
-pip outliving a killed set-up cannot write into the next environment. Installed copies have no
-pyproject.toml beside them and pass straight through.
+words that they are too old. A stamp, `.venv/ready.json`, is written last, in one step: an environment without
+the right stamp is half made or out of date and is made anew. The lock is held by the children too, so that a
+pip outliving a killed set-up cannot write into the next environment. Installed copies have no pyproject.toml
+beside them and pass straight through.
 """
 
 from __future__ import annotations
