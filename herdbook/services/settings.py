@@ -30,7 +30,7 @@ def _set(
             "kind": kind,
             "choices": choices,
             "hint": hint,
-            "optional": default is None,
+            "optional": default is None or default == "",
             "since": since,
         },
     )

@@ -58,6 +58,13 @@ class ChangeSetting:
 
 
 @dataclass(frozen=True)
+class ChangeSettings:
+    """Change several settings of this book in one act, as (key, value)."""
+
+    changes: tuple[tuple[str, object], ...]
+
+
+@dataclass(frozen=True)
 class FinishTask:
     """Note that what Today asked for is done, or put off until `ask_again`."""
 
@@ -97,15 +104,26 @@ def _unbook(work: Work, command: Unbook) -> None:
 
 @handles(ChangeSetting)
 def _change_setting(work: Work, command: ChangeSetting) -> None:
+    put_setting(work, command.key, command.value)
+
+
+@handles(ChangeSettings)
+def _change_settings(work: Work, command: ChangeSettings) -> None:
+    for key, value in command.changes:
+        put_setting(work, key, value)
+
+
+def put_setting(work: Work, key: str, value: object) -> None:
+    """Write one setting; None puts the default back."""
     session = work.session
-    row = session.scalar(select(t.BookSetting).where(t.BookSetting.key == command.key))
-    if command.value is None:
+    row = session.scalar(select(t.BookSetting).where(t.BookSetting.key == key))
+    if value is None:
         if row is not None:
             session.delete(row)
         return
-    text = json.dumps(storable(command.value))
+    text = json.dumps(storable(value))
     if row is None:
-        session.add(t.BookSetting(key=command.key, value=text))
+        session.add(t.BookSetting(key=key, value=text))
     else:
         row.value = text
 

@@ -1,0 +1,1 @@
+"""Beginning, opening and filling a book."""

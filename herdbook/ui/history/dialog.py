@@ -1,0 +1,81 @@
+"""The history: what was done, in plain words, latest first; the last act can be taken back and done again."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import Any
+
+from PySide6.QtCore import QLocale
+from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+
+from herdbook.services.history import act_words
+from herdbook.ui import theme
+from herdbook.ui.desk import Desk
+from herdbook.ui.tables.columns import Column, Mark
+from herdbook.ui.tables.panel import TablePanel
+from herdbook.ui.tables.simple import SimpleTable
+from herdbook.words import say
+
+SHOWN = 1000
+"""Acts read at a time; a year of a small herd's work."""
+
+
+def _when(moment: datetime) -> str:
+    """Return a moment in UTC as the keeper's clock showed it."""
+    local = moment.replace(tzinfo=UTC).astimezone()
+    return QLocale().toString(datetime(*local.timetuple()[:6]), QLocale.FormatType.ShortFormat)  # noqa: DTZ001
+
+
+def _what(act: Any) -> str:
+    if act.kind == "undo":
+        return say("taken back: {what}", what=act_words(act.of_kind, act.of_words))
+    if act.kind == "redo":
+        return say("done again: {what}", what=act_words(act.of_kind, act.of_words))
+    return act_words(act.kind, act.words)
+
+
+def _taken_back(act: Any) -> Mark | None:
+    undone = act.undone_by is not None and act.kind not in ("undo", "redo")
+    return ("quiet", say("taken back")) if undone else None
+
+
+class HistoryDialog(QDialog):
+    """Shows the acts of the book; undo and redo work from here as they do anywhere."""
+
+    def __init__(self, desk: Desk, parent: QWidget | None = None) -> None:
+        super().__init__(parent or desk.window)
+        self.desk = desk
+        self.setWindowTitle(say("History"))
+        columns = (
+            Column("at", say("when"), get=lambda act: act.at, show=_when, width=18),
+            Column("what", say("what was done"), get=_what, mark=_taken_back, width=60),
+            Column("who", say("by"), width=12),
+        )
+        self._model = SimpleTable(columns, key=lambda act: act.act_id)
+        self.panel = TablePanel(
+            desk, self._model, "history", say("History"), empty=say("Nothing has been done in this book yet.")
+        )
+        undo, redo = QPushButton(say("Undo the last")), QPushButton(say("Do again"))
+        close = theme.go_button(say("Close"))
+        undo.clicked.connect(desk.undo)
+        redo.clicked.connect(desk.redo)
+        close.clicked.connect(self.accept)
+        buttons = QHBoxLayout()
+        for button in (undo, redo):
+            button.setAutoDefault(False)
+            buttons.addWidget(button)
+        buttons.addStretch(1)
+        buttons.addWidget(close)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(*([theme.PAGE_MARGIN] * 4))
+        column.setSpacing(4 * theme.STEP)
+        column.addWidget(theme.title_label(say("History")))
+        column.addWidget(self.panel, 1)
+        column.addLayout(buttons)
+        self.resize(theme.characters(104), 16 * theme.row_height())
+        desk.changed.connect(lambda _: self._load())
+        self._load()
+
+    def _load(self) -> None:
+        book = self.desk.book
+        self.desk.jobs.run(lambda: book.history(SHOWN), self._model.set_rows, owner=self, key="history")
