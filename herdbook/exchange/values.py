@@ -230,10 +230,20 @@ def meanings(low: str, on: date) -> dict[str, date]:
     return days
 
 
+def _usual(days: dict[str, date]) -> dict[str, date]:
+    """Leave out the year first where it may stand last.
+
+    A year of two figures would make nearly every date doubtful; a sheet that puts the year first writes it in
+    full, or its keeper says so.
+    """
+    return {order: day for order, day in days.items() if order != "ymd"} or days
+
+
 def _figures(low: str, order: str | None, on: date) -> PartDay | None:
     days = meanings(low, on)
     if order is None:
-        return PartDay(next(iter(days.values()))) if len(set(days.values())) == 1 else None
+        usual = set(_usual(days).values())
+        return PartDay(usual.pop()) if len(usual) == 1 else None
     return PartDay(days[order]) if order in days else None
 
 
@@ -261,14 +271,12 @@ def column_order(cells: Iterable[str], on: date) -> Order:
     allowed: set[str] = set()
     doubtful: dict[str, None] = {}
     possible = set(ORDERS)
-    # A year of two figures makes every column of figures doubtful as year-month-day; it is weighed only where
-    # no other order fits, because a sheet that puts the year first writes it in full.
     for cell in cells:
         low = _WEEKDAY.sub("", cell.casefold().strip(), count=1)
         days = meanings(low, on)
         if not days:
             continue
-        plain = {order: day for order, day in days.items() if order != "ymd"} or days
+        plain = _usual(days)
         possible &= plain.keys()
         if len(set(plain.values())) > 1:
             doubtful[cell] = None
