@@ -161,15 +161,8 @@ class Book:
         RuntimeError
             If an act is open in this thread already: acts do not nest.
         """
-        with self._transaction() as (conn, saved):
-            act_id = journal.open_act(conn, kind, words, who=self._who, revision=self._store.revision)
-            with Session(conn, expire_on_commit=False) as session:
-                work = Work(session, conn)
-                yield work
-                session.flush()
-            saved.append(self._finish(conn, act_id, kind, words))
-        work.changes = saved[0]
-        self._announce(saved[0])
+        with self._act(kind, lambda _conn: words) as work:
+            yield work
 
     def do(self, command: Any) -> Done:
         """Carry out `command` as one act.
@@ -180,12 +173,29 @@ class Book:
             By the handler; nothing is changed.
         BookError
         """
+        # The sentences know the commands, and the commands this module: so it is fetched at the first need.
+        from herdbook.services.history import words_of
+
         handler = handler_for(command)
-        kind, words = act_of(command)
-        with self.act(kind, **words) as work:
+        kind, _ = act_of(command)
+        with self._act(kind, lambda conn: words_of(conn, command)) as work:
             made = handler(work, command)
         assert work.changes is not None
         return Done(work.changes, made)
+
+    @contextmanager
+    def _act(self, kind: str, words_of: Callable[[Connection], Mapping[str, object]]) -> Iterator[Work]:
+        """Open an act whose words are asked of the book as it was before it."""
+        with self._transaction() as (conn, saved):
+            words = words_of(conn)
+            act_id = journal.open_act(conn, kind, words, who=self._who, revision=self._store.revision)
+            with Session(conn, expire_on_commit=False) as session:
+                work = Work(session, conn)
+                yield work
+                session.flush()
+            saved.append(self._finish(conn, act_id, kind, words))
+        work.changes = saved[0]
+        self._announce(saved[0])
 
     def undo(self) -> ChangeSet:
         """Undo the latest act that is not undone.
