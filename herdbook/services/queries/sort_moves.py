@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -10,7 +11,16 @@ from sqlalchemy import Connection, select
 from herdbook.husbandry.classes import AnimalClass
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.facts import load_herd
-from herdbook.services.queries.sort import Choice, SortAsk, SortBull, SortResult, bull_of, result_of
+from herdbook.services.queries.sort import (
+    Choice,
+    Gathered,
+    SortAsk,
+    SortBull,
+    SortResult,
+    bull_of,
+    place,
+    result_of,
+)
 from herdbook.services.settings import load_settings
 from herdbook.store import tables as t
 
@@ -34,6 +44,44 @@ def moved(result: SortResult, animal: int, choice: Choice) -> SortResult:
         {n.animal: n.code for n in result.not_bred},
         proven=False,
     )
+
+
+def placed_as_before(ready: Gathered, before: SortResult) -> SortResult:
+    """Return the placing that stood before over what the book says now.
+
+    Who may still stand where she stood stays; only females that are new, or may not stay, are placed anew.
+    """
+    of = {female.animal: female for female in ready.females}
+    bulls = {bull.animal for bull in ready.bulls}
+    choices = standing_choices(ready, before.choices)
+    pins = {
+        one.animal: Choice("bull", group.bull)
+        for group in before.groups
+        for one in group.females
+        if group.bull in bulls and one.animal in of and of[one.animal].readiness.ok
+    }
+    answer = place(ready.females, ready.bulls, pins | choices, ready.limit, ready.season)
+    return result_of(
+        ready.females,
+        ready.bulls,
+        choices,
+        ready.limit,
+        ready.season,
+        {f.animal: column for column, group in enumerate(answer.groups) for f in group.females},
+        {n.animal: n.code for n in answer.not_bred},
+        proven=False,
+    )
+
+
+def standing_choices(ready: Gathered, choices: Mapping[int, Choice]) -> dict[int, Choice]:
+    """Return the choices whose female and bull are still in the sort."""
+    females = {female.animal for female in ready.females}
+    bulls = {bull.animal for bull in ready.bulls}
+    return {
+        animal: choice
+        for animal, choice in choices.items()
+        if animal in females and (choice.place != "bull" or choice.bull in bulls)
+    }
 
 
 def rules_passed(result: SortResult, animal: int, choice: Choice) -> tuple[Reason, ...]:

@@ -1,0 +1,131 @@
+"""The side card of the sort: why this female stands here, and what each other bull would give."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from datetime import date
+
+from PySide6.QtWidgets import QLabel, QWidget
+
+from herdbook.services.queries.kin import Kin
+from herdbook.services.queries.sort import InGroup, NotBred, SortBull, SortFemale, SortResult
+from herdbook.ui.card import Card
+from herdbook.ui.reasons import reason_text
+from herdbook.ui.sort.columns import label_of, nothing_known, place_of, place_words, share
+from herdbook.ui.tables.columns import number
+from herdbook.words import say
+
+MOST = 10  # bulls listed by name; the rest is one line
+
+generations = number(1)
+
+
+class WhyCard(Card):
+    """Why here."""
+
+    def __init__(
+        self, open_animal: Callable[[int], None], move: Callable[[], None], parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent, name=say("Why here"))
+        self._open_animal = open_animal
+        self._move = move
+        self._kin_line: QLabel | None = None
+        self.female = 0
+
+    def show_nobody(self) -> None:
+        """Show what the card is for."""
+        self.clear()
+        self.female = 0
+        self.line(say("Choose a female to see why she stands where she stands."), "quiet")
+
+    def show_female(self, result: SortResult, animal: int, today: date) -> None:
+        """Show one female of the sort."""
+        self.clear()
+        self.female = animal
+        female = next(f for f in result.females if f.animal == animal)
+        place = place_of(result, animal) or ("not_bred", None)
+        self.heading(say("{who}, {kind}", who=label_of(female), kind=female.class_))
+        if female.care:
+            self.caution(say("Take care: {why}", why=female.care))
+        for one in (*(f for group in result.groups for f in group.females), *result.not_bred):
+            if one.animal == animal:
+                self._why(result, one, place_words(result, place), today)
+        self._bulls(result, female, place[1])
+        self.section(say("Shared ancestors"))
+        self._kin_line = self.line(say("looking them up …"), "quiet")
+        self._readiness(female, today)
+        self.button(say("Move her… (M)"), self._move)
+        self.link(say("Her card (Enter)"), lambda: self._open_animal(animal))
+
+    def _why(self, result: SortResult, one: InGroup | NotBred, where: str, today: date) -> None:
+        choice = result.choices.get(one.animal)
+        if isinstance(one, InGroup):
+            self.line(say("With {bull}: {figure}", bull=where, figure=share(one.inbreeding)))
+        elif choice is None:
+            self.line(say("{place}: {why}", place=where.capitalize(), why=reason_text(one.reason, today)))
+        else:
+            self.line(where.capitalize())
+        if choice is not None:
+            words = (
+                say("Chosen by hand: {why}", why=choice.reason) if choice.reason else say("Chosen by hand.")
+            )
+            self.line(words + " " + say("Delete leaves her to the sort again."), "soon")
+
+    def _bulls(self, result: SortResult, female: SortFemale, here: int | None) -> None:
+        self.section(say("Her calf by each bull"))
+        each = sorted(
+            zip(female.calves, result.bulls, strict=True), key=lambda pair: (pair[1].animal != here, pair[0])
+        )
+        for figure, bull in each[:MOST]:
+            words, tone = self._figure(result, female, bull, figure)
+            self.fact(label_of(bull), words + (" · " + say("here") if bull.animal == here else ""), tone)
+        if len(each) > MOST:
+            rest = [figure for figure, _ in each[MOST:]]
+            self.line(say("and {n} more, from {least}", n=len(rest), least=share(min(rest))), "quiet")
+
+    def _figure(
+        self, result: SortResult, female: SortFemale, bull: SortBull, figure: float
+    ) -> tuple[str, str]:
+        if nothing_known(female, bull, figure):
+            return say("{figure} from 0 known generations: ask", figure=share(figure)), "soon"
+        words, tone = share(figure), ""
+        if figure > result.limit:
+            words, tone = say("{figure}, over the limit", figure=words), "act"
+        if female.heifer and not bull.fit_for_heifers:
+            words, tone = say("{figure}, not marked fit for heifers", figure=words), tone or "soon"
+        return words, tone
+
+    def _readiness(self, female: SortFemale, today: date) -> None:
+        self.section(say("Is she ready?"))
+        for reason in female.readiness.reasons:
+            self.line(reason_text(reason, today), "soon" if female.readiness.ok else "act")
+        if not female.readiness.reasons:
+            self.line(say("Nothing in the book speaks against it."), "")
+        if female.known_generations <= 0:
+            known = say("Neither of her parents is in the book: her figures are not known, not nil.")
+        else:
+            known = say("Known back {n} generations.", n=generations(female.known_generations))
+        self.line(known, "quiet")
+
+    def show_kin(self, kins: Sequence[Kin], animal: int, bulls: Sequence[SortBull]) -> None:
+        """Show the ancestors that a female shares with the bulls, once they have been looked up."""
+        if self._kin_line is None or animal != self.female:
+            return
+        names = {bull.animal: label_of(bull) for bull in bulls}
+        lines = []
+        for one in kins:
+            if not one.shared:
+                continue
+            shares = ", ".join(
+                say("{who} {share}", who=f"{s.tag} {s.name or ''}".strip(), share=share(s.share))
+                for s in one.shared[:4]
+            )
+            more = len(one.shared) - 4
+            if more > 0:
+                shares += say(" and {n} more", n=more)
+            lines.append(say("with {bull}: {shares}", bull=names[one.sire], shares=shares))
+            if one.doubtful and one.worst > one.inbreeding:
+                lines.append(
+                    say("a sire is not certain: {worst} if it is the worse one", worst=share(one.worst))
+                )
+        self._kin_line.setText("\n".join(lines) or say("None that the book knows of."))

@@ -1,0 +1,238 @@
+"""A sort's answer as columns, and its figures in words."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from herdbook.services.queries.sort import Group, InGroup, NotBred, SortBull, SortFemale, SortResult
+from herdbook.ui.dates import day_text
+from herdbook.ui.reasons import reason_text
+from herdbook.ui.sort.column import Column, Mark, Place, Row
+from herdbook.ui.tables.columns import percent
+from herdbook.words import say
+
+share = percent(1)
+
+
+def label_of(animal: InGroup | NotBred | SortBull | SortFemale | Group) -> str:
+    """Return tag and name."""
+    return f"{animal.tag} {animal.name or ''}".strip()
+
+
+def bull_place(bull: int) -> Place:
+    """Return the place of a bull's group."""
+    return ("bull", bull)
+
+
+def place_words(result: SortResult, place: Place) -> str:
+    """Return what a place is called in a sentence."""
+    if place[0] == "bull":
+        return next(label_of(bull) for bull in result.bulls if bull.animal == place[1])
+    return {
+        "not_bred": say("not bred this season"),
+        "finishing": say("the finishing group"),
+        "sell": say("to sell"),
+    }[place[0]]
+
+
+def place_of(result: SortResult, animal: int) -> Place | None:
+    """Return where a female stands, None for one that is not in the sort."""
+    for group in result.groups:
+        if any(f.animal == animal for f in group.females):
+            return bull_place(group.bull)
+    return next(((n.place, None) for n in result.not_bred if n.animal == animal), None)
+
+
+def nothing_known(female: SortFemale, bull: SortBull, figure: float) -> bool:
+    """Return whether her calf's figure of nil rests on nothing: no parent is known on one side."""
+    return figure == 0 and min(female.known_generations, bull.known_generations) <= 0
+
+
+def code_words(code: str, by_hand: bool) -> str:
+    """Return a short word for why a female is not bred."""
+    if by_hand:
+        return say("by hand")
+    words = {
+        "no_place": say("no place left"),
+        "over_limit": say("over the limit"),
+        "too_young": say("too young"),
+        "not_fit_for_heifers": say("no bull for heifers"),
+        "in_calf": say("in calf"),
+        "left": say("left"),
+        "chosen": say("kept back"),
+    }
+    return words.get(code, say("see why"))
+
+
+def columns_of(result: SortResult, unfolded: bool, today: date) -> list[Column]:
+    """Return a column for each bull, then not bred, finishing and to sell."""
+    females = {female.animal: female for female in result.females}
+    found = [
+        _bull_column(result, number, bull, group, females)
+        for number, (bull, group) in enumerate(zip(result.bulls, result.groups, strict=True), 1)
+    ]
+    for place, title, key in (
+        ("not_bred", say("Not bred"), "N"),
+        ("finishing", say("Finishing group"), "F"),
+        ("sell", say("To sell"), "L"),
+    ):
+        here = [one for one in result.not_bred if one.place == place]
+        rows = _unbred_rows(result, here, females, unfolded, today)
+        found.append(
+            Column((place, None), say("{place}: {n}", place=title, n=len(here)), key, (), len(here), 0, rows)
+        )
+    return found
+
+
+def _bull_column(
+    result: SortResult, number: int, bull: SortBull, group: Group, females: dict[int, SortFemale]
+) -> Column:
+    placed = len(group.females)
+    if placed > bull.capacity:
+        many = say("{n} of {of}, {over} over", n=placed, of=bull.capacity, over=placed - bull.capacity)
+    else:
+        many = say("{n} of {of}", n=placed, of=bull.capacity)
+    if bull.months is None:
+        many += " · " + say("age not known")
+    if bull.fit_for_heifers:
+        many += " · " + say("heifers too")
+    lines: list[Mark] = [("act" if placed > bull.capacity else "quiet", many)]
+    inbred = [female.inbreeding for female in group.females]
+    if inbred:
+        mean, worst = share(sum(inbred) / placed), share(max(inbred))
+        lines.append(("quiet", say("mean {mean} · worst {worst}", mean=mean, worst=worst)))
+    else:
+        lines.append(("quiet", say("no female yet")))
+    rows = tuple(_group_row(result, bull, one, females[one.animal]) for one in group.females)
+    hint = str(number) if number <= 9 else ""
+    return Column(bull_place(bull.animal), label_of(bull), hint, tuple(lines), placed, bull.capacity, rows)
+
+
+def _group_row(result: SortResult, bull: SortBull, one: InGroup, female: SortFemale) -> Row:
+    marks: list[Mark] = []
+    if female.care:
+        marks.append(("act", female.care))
+    if one.inbreeding > result.limit:
+        marks.append(("act", say("over the limit")))
+    if one.by_hand:
+        marks.append(("soon", say("by hand")))
+    if nothing_known(female, bull, one.inbreeding):
+        tip = say("from 0 known generations: not known, ask")
+        return Row(one.animal, label_of(one), say("0 gen."), tuple(marks), tip, True, female.care or "")
+    figure, care = share(one.inbreeding), female.care or ""
+    return Row(one.animal, label_of(one), figure, tuple(marks), care, care=care)
+
+
+def _unbred_rows(
+    result: SortResult,
+    here: list[NotBred],
+    females: dict[int, SortFemale],
+    unfolded: bool,
+    today: date,
+) -> tuple[Row, ...]:
+    calves = {n.animal for n in here if n.class_ == "calf" and n.animal not in result.choices}
+    rows = []
+    for one in sorted(here, key=lambda n: n.animal in calves):
+        if one.animal in calves and not unfolded:
+            continue
+        care = females[one.animal].care
+        marks: list[Mark] = [("act", care)] if care else []
+        marks.append(("soon" if one.animal in result.choices else "quiet", _why(result, one)))
+        tip = reason_text(one.reason, today)
+        rows.append(Row(one.animal, label_of(one), "", tuple(marks), tip, care=care or ""))
+    if calves:
+        count = say("1 calf too young") if len(calves) == 1 else say("{n} calves too young", n=len(calves))
+        rows.append(Row(0, f"▾ {count}" if unfolded else f"▸ {count}", tip=say("Enter shows or hides them")))
+    return tuple(rows)
+
+
+def _why(result: SortResult, one: NotBred) -> str:
+    return code_words(one.code, one.animal in result.choices)
+
+
+def summary(result: SortResult, as_moved: bool) -> str:
+    """Return the head line: how many are placed, mean, worst, and what the answer is worth."""
+    placed = sum(len(group.females) for group in result.groups)
+    grown = sum(female.class_ != "calf" for female in result.females)
+    parts = [say("{n} of {of} placed", n=placed, of=grown)]
+    if result.mean_inbreeding is not None and result.worst_inbreeding is not None:
+        parts.append(say("mean {mean}", mean=share(result.mean_inbreeding)))
+        parts.append(say("worst {worst}", worst=share(result.worst_inbreeding)))
+    if as_moved:
+        parts.append(say("as moved by hand; S sorts the rest again"))
+    elif result.proven_optimal:
+        parts.append(say("proven best") if not result.choices else say("proven best around your choices"))
+    else:
+        parts.append(say("good, not proven best"))
+    if unknown := _unknown(result):
+        parts.append(say("{n} not known (0 gen.)", n=unknown))
+    return " · ".join(parts)
+
+
+def _unknown(result: SortResult) -> int:
+    """Return how many of the placed females have a figure that rests on nothing."""
+    females = {female.animal: female for female in result.females}
+    return sum(
+        nothing_known(females[one.animal], bull, one.inbreeding)
+        for bull, group in zip(result.bulls, result.groups, strict=True)
+        for one in group.females
+    )
+
+
+def cost_words(before: SortResult, after: SortResult, animal: int) -> str:
+    """Return what moving a female did: her figure here and with the other bulls, and the herd's figures."""
+    female = next(f for f in after.females if f.animal == animal)
+    place = place_of(after, animal) or ("not_bred", None)
+    words = [say("{who}: {place}, by hand.", who=label_of(female), place=place_words(after, place))]
+    if place[0] == "bull":
+        figures = sorted(
+            (figure, bull.animal != place[1], label_of(bull))
+            for figure, bull in zip(female.calves, after.bulls, strict=True)
+        )
+        here = next(figure for figure, other, _ in figures if not other)
+        others = [
+            say("{figure} with {bull}", figure=share(figure), bull=bull)
+            for figure, other, bull in figures
+            if other
+        ]
+        words.append(
+            say("{figure} here", figure=share(here)) + "".join(f", {text}" for text in others[:2]) + "."
+        )
+    pairs = (
+        (say("mean"), before.mean_inbreeding, after.mean_inbreeding),
+        (say("worst"), before.worst_inbreeding, after.worst_inbreeding),
+    )
+    for name, old, new in pairs:
+        if old is not None and new is not None:
+            changed = share(old) != share(new)
+            words.append(
+                say("{name} {old} → {new}.", name=name, old=share(old), new=share(new))
+                if changed
+                else say("{name} still {old}.", name=name, old=share(old))
+            )
+    return " ".join(words)
+
+
+def what_is_written(result: SortResult, today: date) -> str:
+    """Return what accepting this placing writes into the book."""
+    runs = [group for group in result.groups if group.females]
+    lines = [
+        say(
+            "It writes {n} bull runs with {females} females, from {first} to {last}.",
+            n=len(runs),
+            females=sum(len(group.females) for group in runs),
+            first=day_text(result.bull_in, today),
+            last=day_text(result.bull_out, today),
+        )
+    ]
+    counts = {place: sum(n.place == place for n in result.not_bred) for place in ("finishing", "sell")}
+    if counts["finishing"]:
+        lines.append(say("{n} to the finishing group.", n=counts["finishing"]))
+    if counts["sell"]:
+        lines.append(say("{n} to the group for sale.", n=counts["sell"]))
+    out = len(result.not_bred) - sum(counts.values())
+    lines.append(say("{n} are not bred; only the plan says so.", n=out))
+    if result.worst_inbreeding is not None:
+        lines.append(say("Worst calf: {worst} inbred.", worst=share(result.worst_inbreeding)))
+    lines.append(say("It can be undone."))
+    return " ".join(lines)

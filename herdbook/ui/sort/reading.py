@@ -1,0 +1,72 @@
+"""What the Sort page reads beside the window: the sort itself, the bulls at hand, a plan accepted before."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Any
+
+from herdbook.services.queries.kin import Kin, kin_to_bulls
+from herdbook.services.queries.sort import SortAsk, SortResult, gather, place
+from herdbook.services.queries.sort_moves import (
+    AcceptedPlan,
+    BullAtHand,
+    accepted_plan,
+    bulls_at_hand,
+    placed_as_before,
+    standing_choices,
+)
+from herdbook.ui.jobs import Progress
+from herdbook.words import say
+
+MOST_KIN = 8  # bulls whose shared ancestors are looked up: the one she is with, then the most related
+
+
+@dataclass(frozen=True)
+class Answer:
+    """The sort, and what stands around it."""
+
+    result: SortResult
+    at_hand: tuple[BullAtHand, ...]
+    plan: AcceptedPlan | None
+
+
+def read_sort(book: Any, ask: SortAsk, on: date, before: SortResult | None, progress: Progress) -> Answer:
+    """Read and solve; with `before`, keep everyone where she stood if she may stay there."""
+    progress(say("Sorting: reading the herd and its kinship"), 0, 3)
+    with book.read() as conn:
+        ready = gather(conn, ask, on)
+        progress(say("Sorting: the bulls at hand"), 1, 3)
+        at_hand = bulls_at_hand(conn, ask, ready.season[0], on)
+        plan = accepted_plan(conn, *ready.season)
+    females = len(ready.females)
+    progress(say("Sorting {n} females to {bulls} bulls", n=females, bulls=len(ready.bulls)), 2, 3)
+    if before is not None:
+        result = placed_as_before(ready, before)
+    else:
+        choices = standing_choices(ready, ask.choices)
+        result = place(ready.females, ready.bulls, choices, ready.limit, ready.season)
+    progress("", 3, 3)
+    return Answer(result, at_hand, plan)
+
+
+def sort_again(result: SortResult, choices: Any, progress: Progress) -> SortResult:
+    """Solve again around the hand-made choices, without reading the book."""
+    progress(say("Sorting {n} females", n=len(result.females)), 0, 1)
+    season = (result.bull_in, result.bull_out)
+    again = place(result.females, result.bulls, choices, result.limit, season)
+    progress("", 1, 1)
+    return again
+
+
+def kin_here(conn: Any, result: SortResult, animal: int, here: int | None) -> tuple[Kin, ...]:
+    """Return her kinship to the bull she is with and to those she is most related to."""
+    female = next(f for f in result.females if f.animal == animal)
+    pairs = zip(female.calves, result.bulls, strict=True)
+    related = [(bull.animal != here, -figure, bull.animal) for figure, bull in pairs if figure > 0]
+    return kin_to_bulls(conn, animal, [bull for _, _, bull in sorted(related)[:MOST_KIN]])
+
+
+def with_choices(ask: SortAsk, result: SortResult) -> SortAsk:
+    """Return the ask with the hand-made choices that stand in `result`."""
+    return replace(ask, choices=dict(result.choices))

@@ -1,0 +1,125 @@
+"""The sort as one table, a line a female: to read through, copy, export and print."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+
+from herdbook.services.queries.sort import SortResult
+from herdbook.ui import theme
+from herdbook.ui.desk import Desk
+from herdbook.ui.reasons import reason_text
+from herdbook.ui.sort.columns import label_of, place_words, share
+from herdbook.ui.tables.columns import Column
+from herdbook.ui.tables.panel import TablePanel
+from herdbook.ui.tables.simple import SimpleTable
+from herdbook.words import say
+
+
+@dataclass(frozen=True)
+class Line:
+    """One female with her place."""
+
+    animal: int
+    group: str
+    tag: str
+    name: str
+    care: str
+    class_: str
+    inbreeding: float | None
+    by_hand: bool
+    why: str
+
+
+def lines_of(result: SortResult, today: date) -> list[Line]:
+    """Return every female of the sort but the calves that are too young, group by group."""
+    of = {female.animal: female for female in result.females}
+    found = []
+    for group in result.groups:
+        for one in group.females:
+            female, choice = of[one.animal], result.choices.get(one.animal)
+            why = [choice.reason] if choice and choice.reason else []
+            why += [reason_text(note, today) for note in one.notes]
+            found.append(
+                Line(
+                    one.animal,
+                    label_of(group),
+                    one.tag,
+                    one.name or "",
+                    female.care or "",
+                    female.class_,
+                    one.inbreeding,
+                    one.by_hand,
+                    "; ".join(why),
+                )
+            )
+    for out in result.not_bred:
+        if out.class_ == "calf" and out.animal not in result.choices:
+            continue
+        found.append(
+            Line(
+                out.animal,
+                place_words(result, (out.place, None)),
+                out.tag,
+                out.name or "",
+                of[out.animal].care or "",
+                out.class_,
+                None,
+                out.animal in result.choices,
+                reason_text(out.reason, today),
+            )
+        )
+    return found
+
+
+def columns() -> tuple[Column, ...]:
+    """Return the table's columns."""
+    return (
+        Column("group", say("Group"), width=16),
+        Column(
+            "tag",
+            say("Tag"),
+            width=12,
+            mark=lambda row: ("act", say("take care: {why}", why=row.care)) if row.care else None,
+        ),
+        Column("name", say("Name"), width=12),
+        Column("class_", say("Class"), width=12),
+        Column("inbreeding", say("Calf's inbreeding"), show=share, figures=True, width=14),
+        Column("by_hand", say("By hand"), show=lambda by_hand: say("by hand") if by_hand else "", width=9),
+        Column("why", say("Why"), width=40),
+    )
+
+
+class GroupsDialog(QDialog):
+    """The table over the window."""
+
+    def __init__(self, desk: Desk, result: SortResult, parent: QWidget | None = None) -> None:
+        super().__init__(parent or desk.window)
+        title = say("Sort {year}: the groups", year=result.bull_in.year)
+        self.setWindowTitle(title)
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        model = SimpleTable(columns(), key=lambda row: row.animal)
+        self.panel = TablePanel(desk, model, "sort-groups", title, empty=say("No female is in this sort."))
+        column = QVBoxLayout(self)
+        column.setContentsMargins(*([theme.PAGE_MARGIN] * 4))
+        column.setSpacing(3 * theme.STEP)
+        column.addWidget(theme.title_label(title))
+        column.addWidget(self.panel, 1)
+        line = QHBoxLayout()
+        line.addStretch(1)
+        if desk.outlets.paper is not None:
+            self.print_button = theme.go_button(say("Print to PDF…"))
+            self.print_button.setAutoDefault(False)
+            self.print_button.clicked.connect(self.panel.table.print)
+            line.addWidget(self.print_button)
+        close = QPushButton(say("Close"))
+        close.setAutoDefault(False)
+        close.clicked.connect(self.accept)
+        line.addWidget(close)
+        column.addLayout(line)
+        model.set_rows(lines_of(result, desk.on))
+        self.resize(theme.characters(120), 16 * theme.row_height())
+        self.panel.table.setFocus(Qt.FocusReason.OtherFocusReason)
