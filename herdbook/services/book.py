@@ -17,10 +17,9 @@ from sqlalchemy import Connection, MetaData
 from sqlalchemy.orm import Session
 
 from herdbook.services.registry import handler_for
-from herdbook.store import journal, undo
+from herdbook.store import health, journal, undo
 from herdbook.store.errors import BookClosed, BookReadOnly
 from herdbook.store.files import write_copy
-from herdbook.store.health import in_words
 from herdbook.store.journal import Entry
 from herdbook.store.open import METADATA, Store, create_store, open_store
 
@@ -137,7 +136,7 @@ class Book:
                 raise BookClosed(self.path)
             self._reading += 1
         try:
-            with in_words(self.path), self._store.reader.connect() as conn:
+            with health.in_words(self.path), self._store.reader.connect() as conn:
                 yield conn
         finally:
             with self._reads:
@@ -230,6 +229,14 @@ class Book:
         with self.read() as conn:
             return journal.next_to_redo(conn)
 
+    def findings(self) -> list[str]:
+        """Return what the full checks of the file find wrong, in words; empty where all is well."""
+        if self._store.reader.dialect.name != "sqlite":
+            return []
+        with self.read() as conn:
+            raw: Any = conn.connection.driver_connection
+            return health.findings(raw)
+
     def copy_to(self, target: Path | str) -> None:
         """Write a whole, checked copy of the book as it is now; replaces a file that is there.
 
@@ -290,7 +297,7 @@ class Book:
             try:
                 saved: list[ChangeSet] = []
                 with (
-                    in_words(self.path),
+                    health.in_words(self.path),
                     self._store.writer.connect() as conn,
                     conn.begin() as transaction,
                 ):

@@ -146,6 +146,28 @@ class BookExists(BookError):
         )
 
 
+class LogLeftBehind(BookError):
+    """A new book was asked for where the log of a book that is gone still lies."""
+
+    def __init__(self, log: Path) -> None:
+        super().__init__(
+            say("{log} was left behind by a book of that name which is no longer there.", log=log),
+            say("Nothing was changed; what was saved last in that book may stand in it."),
+            say("If the book was moved, move this file back to it; otherwise choose another name."),
+        )
+
+
+class BookUnfinished(BookError):
+    """A program was stopped while it saved, and reading alone cannot put that right."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(
+            say("The last program that wrote {path} was stopped while it saved.", path=path),
+            say("Everything that was saved before is in it."),
+            say("Open it once for writing, which puts it right."),
+        )
+
+
 class NoFolder(BookError):
     """The folder for a new file is not there."""
 

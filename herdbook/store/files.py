@@ -55,7 +55,7 @@ def write_copy(source: Path, target: Path) -> None:
         raise NoFolder(target)
     part = beside(target, ".part")
     try:
-        part.unlink(missing_ok=True)
+        discard(part)
         with in_words(target):
             reader, writer = connect(source, "ro"), connect(part, "rwc")
             try:
@@ -70,7 +70,7 @@ def write_copy(source: Path, target: Path) -> None:
         raise NoPermission(target, writing=True) from None
     finally:
         with suppress(OSError):
-            part.unlink(missing_ok=True)
+            discard(part)
 
 
 def move_into_place(fresh: Path, path: Path) -> None:
@@ -79,10 +79,10 @@ def move_into_place(fresh: Path, path: Path) -> None:
     Raises
     ------
     BookBusy
-        If a write-ahead log stands beside either of them.
+        If a log of SQLite stands beside either of them.
     """
     for file in (fresh, path):
-        if beside(file, "-wal").exists():
+        if logs_of(file):
             raise BookBusy(file)
     with fresh.open("rb+") as opened:
         os.fsync(opened.fileno())
@@ -93,6 +93,20 @@ def move_into_place(fresh: Path, path: Path) -> None:
             os.fsync(folder)  # the new name must reach the disk as well as the content
         finally:
             os.close(folder)
+
+
+def discard(path: Path) -> None:
+    """Remove the book `path`, which nobody has open, with what a crash may have left beside it.
+
+    A log that outlives its file would be taken for the log of whatever file comes next under the name.
+    """
+    for file in (*logs_of(path), beside(path, "-shm"), path):
+        file.unlink(missing_ok=True)
+
+
+def logs_of(path: Path) -> list[Path]:
+    """Return the logs of SQLite that stand beside `path`."""
+    return [log for log in (beside(path, "-wal"), beside(path, "-journal")) if log.exists()]
 
 
 def beside(path: Path, ending: str) -> Path:

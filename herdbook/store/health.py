@@ -14,6 +14,7 @@ from herdbook.store.errors import (
     BookDamaged,
     BookError,
     BookOutOfReach,
+    BookUnfinished,
     DiskFull,
     NoPermission,
 )
@@ -71,7 +72,10 @@ def _meaning_of_code(error: sqlite3.Error, path: Path) -> BookError | None:
     if code is None:
         # The driver's own complaints carry no code; the one about the file is a text that is not UTF-8.
         return BookDamaged(path, say("a text cannot be read")) if "decode" in str(error) else None
+    if code in (sqlite3.SQLITE_READONLY_ROLLBACK, sqlite3.SQLITE_READONLY_RECOVERY):
+        return BookUnfinished(path)
     primary = code & 0xFF
+
     if primary in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_FORMAT):
         return BookDamaged(path, str(error))
     if primary in (sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PROTOCOL):

@@ -17,7 +17,7 @@ from sqlalchemy import Connection
 from herdbook.store.copies import keep_copy
 from herdbook.store.engine import connect, writing
 from herdbook.store.errors import BookBusy, UpdateFailed
-from herdbook.store.files import beside, fold, move_into_place, write_copy
+from herdbook.store.files import beside, discard, fold, move_into_place, write_copy
 from herdbook.store.health import findings, in_words, require_sound
 
 if TYPE_CHECKING:
@@ -70,7 +70,7 @@ def bring_up(path: Path, chain: Chain) -> Path:
     except Exception as error:
         raise UpdateFailed(path, str(error).splitlines()[0] if str(error) else repr(error), kept) from error
     finally:
-        work.unlink(missing_ok=True)
+        discard(work)
     return kept
 
 

@@ -20,11 +20,12 @@ from herdbook.store.errors import (
     BookMissing,
     BookNewer,
     BookOlder,
+    LogLeftBehind,
     NoFolder,
     NoPermission,
     NotAHerdBook,
 )
-from herdbook.store.files import beside, fold, move_into_place, unfold
+from herdbook.store.files import beside, discard, fold, logs_of, move_into_place, unfold
 from herdbook.store.health import in_words, require_sound
 from herdbook.store.lock import BookLock
 from herdbook.words import say
@@ -84,7 +85,7 @@ def create_store(path: Path) -> Store:
 
     Raises
     ------
-    BookExists, NoFolder, NoPermission, BookIsHeld, DiskFull, BookOutOfReach
+    BookExists, LogLeftBehind, NoFolder, NoPermission, BookIsHeld, DiskFull, BookOutOfReach
     """
     path = path.resolve()
     if path.exists():
@@ -95,8 +96,10 @@ def create_store(path: Path) -> Store:
     try:
         if path.exists():
             raise BookExists(path)
+        if logs := logs_of(path):
+            raise LogLeftBehind(logs[0])
         fresh = beside(path, ".new")
-        fresh.unlink(missing_ok=True)
+        discard(fresh)
         with in_words(path):
             conn = engines.connect(fresh, "rwc")
             make_tables(conn)

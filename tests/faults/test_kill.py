@@ -72,7 +72,10 @@ def test_killed_during_fifty_saves(tmp_path: Path, count: Callable[[int, int], i
         Book.create(path).close()
         confirmed = confirmed_until_killed(path, times.uniform(0.0, 0.25))
         cut_short += len(confirmed) < SAVES
+        with Book.open(path, read_only=True) as reader:
+            seen = len(reader.history(SAVES))
         with Book.open(path) as book:
+            assert len(book.history(SAVES)) == seen
             with book.read() as conn:
                 calves = conn.execute(
                     select(Animal.tag, Identity.value, Weighing.kg)

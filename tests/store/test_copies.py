@@ -11,7 +11,7 @@ from sqlalchemy import func, insert, select
 from herdbook.services.book import Book
 from herdbook.store.copies import copies_of, keep_copy
 from herdbook.store.errors import BookBusy, BookDamaged, NoFolder
-from herdbook.store.files import move_into_place, write_copy
+from herdbook.store.files import discard, move_into_place, write_copy
 from herdbook.store.tables import Animal
 
 
@@ -89,6 +89,14 @@ def test_damaged_book_is_not_copied_as_if_whole(tmp_path: Path) -> None:
         write_copy(path, target)
     assert target.read_bytes() == good
     assert sorted(found.name for found in tmp_path.iterdir()) == ["copy", "herd"]
+
+
+def test_discarded_book_takes_its_log_along(tmp_path: Path) -> None:
+    """What a crash left beside a book must not meet the next file of that name."""
+    for name in ("herd", "herd-wal", "herd-shm", "herd-journal", "herd2"):
+        (tmp_path / name).touch()
+    discard(tmp_path / "herd")
+    assert [found.name for found in tmp_path.iterdir()] == ["herd2"]
 
 
 def test_no_replacing_beside_a_log(tmp_path: Path) -> None:

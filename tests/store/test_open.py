@@ -142,6 +142,15 @@ def test_no_book(tmp_path: Path, content: bytes | None, error: type[errors.BookE
     assert list(tmp_path.iterdir()) == ([path] if content is not None else [])
 
 
+def test_log_of_a_book_that_is_gone(tmp_path: Path) -> None:
+    """It would be taken for the new book's own; it is told of and left."""
+    log = tmp_path / "herd-wal"
+    log.write_bytes(b"what was saved last")
+    with pytest.raises(errors.LogLeftBehind, match="herd-wal"):
+        Book.create(tmp_path / "herd")
+    assert list(tmp_path.iterdir()) == [log]
+
+
 def test_folder(tmp_path: Path) -> None:
     """A folder is no book."""
     with pytest.raises(errors.BookIsFolder):
@@ -277,6 +286,31 @@ def test_error_of_the_reader_passes(path: Path) -> None:
             conn.execute(text("SELECT * FROM nowhere"))
 
 
+HALF_SAVED = """
+import os, signal, sqlite3, sys
+conn = sqlite3.connect(sys.argv[1], isolation_level=None)
+conn.execute("PRAGMA cache_size=1")
+conn.execute("BEGIN")
+conn.execute("UPDATE animal SET tag = 'spoilt'")
+for number in range(3000):
+    conn.execute("INSERT INTO animal (tag, tag_key) VALUES (?, '')", (f"x{number}" * 20,))
+os.kill(os.getpid(), signal.SIGKILL)
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs SIGKILL")
+def test_stopped_while_saving_without_log(path: Path) -> None:
+    """Where the older journal serves, half a save may be in the file: readers are told, a writer mends it."""
+    subprocess.run([sys.executable, "-c", HALF_SAVED, str(path)], check=False)
+    assert path.with_name(path.name + "-journal").exists()
+    with pytest.raises(errors.BookUnfinished, match="stopped"):
+        Book.open(path, read_only=True)
+    with Book.open(path) as book:
+        assert tags(book) == ["12"]
+    with Book.open(path, read_only=True) as book:
+        assert tags(book) == ["12"]
+
+
 def test_findings(path: Path) -> None:
     """The full check is silent on a sound file and names a link that leads nowhere."""
     conn = connect(path, "rw")
@@ -286,6 +320,8 @@ def test_findings(path: Path) -> None:
     assert len(findings(conn)) == 1
     assert "animal" in findings(conn)[0]
     conn.close()
+    with Book.open(path) as book:
+        assert len(book.findings()) == 1
 
 
 def test_opening_a_current_file_is_light(path: Path) -> None:

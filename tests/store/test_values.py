@@ -77,7 +77,7 @@ def test_infinity(tmp_path: Path) -> None:
     with toy_book(tmp_path / "toy") as book:
         with book.act("add") as work:
             work.conn.execute(
-                insert(BEAST), [{"name": "a", "weight": math.inf}, {"name": "b", "weight": -math.inf}]
+                insert(BEAST), [{"name": str(one), "weight": one} for one in (math.inf, -math.inf)]
             )
         state = dump(book)
         book.undo()
