@@ -132,6 +132,14 @@ def test_the_same_tag_twice_and_impossible_days_are_skipped(read: Reader) -> Non
     assert told.added["animals"] == 1
 
 
+def test_tags_that_differ_by_capitals_are_two_animals_if_each_has_its_row(book: Book, read: Reader) -> None:
+    told = read("tag,sex,dam\na,F,\nA,F,\nc,F,A\nd,F,a\ne,F,C\n")
+    assert codes(told)["tags_alike"] == ("a", "A")
+    assert {tag: dam for tag, (_, dam) in parents(book).items()} == {
+        "a": None, "A": None, "c": "A", "d": "a", "e": "c",
+    }  # fmt: skip
+
+
 def test_coming_and_leaving_make_the_stay(book: Book, read: Reader) -> None:
     told = read(
         "tag,sex,born,entered,left,reason_left\n1,F,2018,2020-05-01,2024-02-01,sold at market\n"

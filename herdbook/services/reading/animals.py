@@ -32,12 +32,13 @@ def shown(tags: Sequence[str]) -> str:
 def read_animals(draft: Draft) -> None:
     """Take in the rows of animals; parents may stand anywhere or nowhere in the sheets."""
     taken: dict[str, AnimalRow] = {}
-    beasts = []
+    beasts: list[Beast] = []
     for row in draft.plan.animals:
         try:
             beasts.append(_take(draft, row, taken))
         except Bad as error:
             draft.skip(row.at, error)
+    _capitals_only(draft, beasts)
     for beast in beasts:
         _tie(draft, beast)
     _cut_loops(draft, beasts)
@@ -48,11 +49,9 @@ def read_animals(draft: Draft) -> None:
 
 def _take(draft: Draft, row: AnimalRow, taken: dict[str, AnimalRow]) -> Beast:
     """Make or fill the animal of a row."""
-    key = tag_match(row.tag)
-    if key in taken:
-        why = say(
-            "The tag {tag} stands twice; the first is in row {row}.", tag=row.tag, row=taken[key].at.row
-        )
+    first = taken.get(row.tag)
+    if first is not None:
+        why = say("The tag {tag} stands twice; the first is in row {row}.", tag=row.tag, row=first.at.row)
         raise Bad("tag", why)
     _possible_days(row)
     beast = _same_in_book(draft, row) or Beast(tag=row.tag)
@@ -62,7 +61,7 @@ def _take(draft: Draft, row: AnimalRow, taken: dict[str, AnimalRow]) -> Beast:
         if holder is not None and holder is not beast:
             column = "electronic_id" if scheme == "electronic" else scheme
             raise Bad(column, say("{number} is already the number of {tag}.", number=value, tag=holder.tag))
-    taken[key] = row
+    taken[row.tag] = row
     _fill(beast, row)
     if beast.coming:
         draft.herd.add(beast)
@@ -72,6 +71,18 @@ def _take(draft: Draft, row: AnimalRow, taken: dict[str, AnimalRow]) -> Beast:
         for scheme, value in beast.numbers:
             draft.herd.add_number(beast, scheme, value)
     return beast
+
+
+def _capitals_only(draft: Draft, beasts: Sequence[Beast]) -> None:
+    """Ask about tags, each with its own row, that differ by capitals or spaces only."""
+    alike: dict[str, list[Beast]] = defaultdict(list)
+    for beast in beasts:
+        alike[tag_match(beast.tag)].append(beast)
+    for same in alike.values():
+        if len(same) > 1:
+            tags = [beast.tag for beast in same]
+            text = say("Are these one animal? Each was read in by itself: {tags}", tags=shown(tags))
+            draft.ask("tags_alike", text, tags, same[-1].row.at if same[-1].row else None, "tag")
 
 
 def _possible_days(row: AnimalRow) -> None:

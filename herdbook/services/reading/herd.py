@@ -114,13 +114,14 @@ class Herd:
             self.unique.setdefault((scheme, value), beast)
 
     def with_tag(self, tag: str) -> list[Beast]:
-        """Return the animals that go by a tag."""
-        return self._by_tag.get(tag_match(tag), [])
+        """Return the animals that go by a tag: spelt just so, else with other capitals or spaces."""
+        found = self._by_tag.get(tag_match(tag), [])
+        return [beast for beast in found if beast.tag == tag] or found
 
     def find(self, text: str) -> list[Beast]:
         """Return the animals that `text` can mean: by tag, else by a number, else by name."""
         key = tag_match(text)
-        found = self._by_tag.get(key) or self._by_number.get(key) or self._by_name.get(key)
+        found = self.with_tag(text) or self._by_number.get(key) or self._by_name.get(key)
         if not found and len(key) >= 15:
             try:
                 found = self._by_number.get(read_electronic(text).digits)

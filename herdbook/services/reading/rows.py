@@ -223,7 +223,7 @@ class WasRead:
             "questions": [
                 {
                     "code": q.code,
-                    "question": q.text,
+                    "text": q.text,
                     "tags": list(q.tags),
                     "sheet": q.sheet,
                     "row": q.row,
