@@ -16,6 +16,7 @@ def fresh_demo(folder: Path, today: date) -> Path:
     """
     from herdbook.services.demo import make_demo
     from herdbook.store.errors import BookIsHeld
+    from herdbook.store.files import discard
     from herdbook.store.lock import BookLock
 
     place = folder / "demo"
@@ -25,7 +26,7 @@ def fresh_demo(folder: Path, today: date) -> Path:
         for old in place.glob("built-*"):
             old.unlink()
         unfinished = pattern.with_suffix(".part")
-        unfinished.unlink(missing_ok=True)
+        discard(unfinished)
         make_demo(unfinished, today)
         unfinished.replace(pattern)
     for number in range(1, 100):
@@ -34,7 +35,7 @@ def fresh_demo(folder: Path, today: date) -> Path:
             BookLock.take(path).release()
         except BookIsHeld:
             continue
-        path.unlink(missing_ok=True)
+        discard(path)
         shutil.copyfile(pattern, path)
         return path
     raise BookIsHeld(place)
