@@ -46,7 +46,7 @@ FEMALE = "application/x-herd-female"
 class Row:
     """One line of a column: a female, or (with no key) the line that stands for those folded away.
 
-    A figure that rests on nothing known is `unsure`.
+    A figure that rests on nothing known is `unsure`; `care` is why one takes care of her.
     """
 
     animal: int
@@ -55,13 +55,14 @@ class Row:
     marks: tuple[Mark, ...] = ()
     tip: str = ""
     unsure: bool = False
+    care: str = ""
 
     @property
     def spoken(self) -> str:
         """The line as it is read out."""
-        return ", ".join(
-            part for part in (self.label, self.figure, *(word for _, word in self.marks)) if part
-        )
+        care = say("take care") if self.care else ""
+        parts = (self.label, care, *(word for _, word in self.marks), self.figure)
+        return ", ".join(part for part in parts if part)
 
 
 @dataclass(frozen=True)
@@ -160,7 +161,8 @@ class RowDelegate(QStyledItemDelegate):
         painter.setPen(look.tone("" if row.animal else "quiet"))
         if row.figure:
             box.setRight(box.right() - metrics.horizontalAdvance(row.figure) - 2 * theme.STEP)
-        for tone, text in (("", row.label), *row.marks):
+        first: tuple[Mark, ...] = (("act", "!"),) if row.care else ()
+        for tone, text in (*first, ("", row.label), *row.marks):
             shown = metrics.elidedText(text, Qt.TextElideMode.ElideRight, max(0, box.width()))
             if row.animal:
                 painter.setPen(look.tone(tone))

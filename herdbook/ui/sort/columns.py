@@ -11,7 +11,12 @@ from herdbook.ui.sort.column import Column, Mark, Place, Row
 from herdbook.ui.tables.columns import percent
 from herdbook.words import say
 
-share = percent(1)
+
+def share(value: float | None) -> str:
+    """Return a share in per cent with one place, or two where the second says something (6.25 %)."""
+    if value is None:
+        return ""
+    return percent(1 if abs(round(1000 * value) - 1000 * value) < 0.05 else 2)(value)
 
 
 def label_of(animal: InGroup | NotBred | SortBull | SortFemale | Group) -> str:
@@ -198,18 +203,16 @@ def cost_words(before: SortResult, after: SortResult, animal: int) -> str:
         words.append(
             say("{figure} here", figure=share(here)) + "".join(f", {text}" for text in others[:2]) + "."
         )
-    pairs = (
-        (say("mean"), before.mean_inbreeding, after.mean_inbreeding),
-        (say("worst"), before.worst_inbreeding, after.worst_inbreeding),
-    )
-    for name, old, new in pairs:
-        if old is not None and new is not None:
-            changed = share(old) != share(new)
-            words.append(
-                say("{name} {old} → {new}.", name=name, old=share(old), new=share(new))
-                if changed
-                else say("{name} still {old}.", name=name, old=share(old))
-            )
+    for name, old, new in (
+        (say("Mean"), before.mean_inbreeding, after.mean_inbreeding),
+        (say("Worst"), before.worst_inbreeding, after.worst_inbreeding),
+    ):
+        if old is None or new is None:
+            continue
+        if share(old) == share(new):
+            words.append(say("{name} still {old}.", name=name, old=share(old)))
+        else:
+            words.append(say("{name} {old} → {new}.", name=name, old=share(old), new=share(new)))
     return " ".join(words)
 
 

@@ -90,6 +90,7 @@ class SortPage(Page):
         self.figures = theme.strong_label()
         self.note = theme.quiet_label()
         self.note.setAccessibleName(say("What the last move did"))
+        self.note.hide()
         self.plan_line = QWidget()
         line = QHBoxLayout(self.plan_line)
         line.setContentsMargins(0, 0, 0, 0)
@@ -121,7 +122,8 @@ class SortPage(Page):
         self.main.addLayout(self._stack)
         self.card = WhyCard(self.desk.open_animal, self.show_places)
         self.card.show_nobody()
-        self.set_side(self.card, 25)
+        self.set_side(self.card, 24)
+        self.card.setMinimumWidth(theme.characters(28))
         self.setFocusProxy(self.board)
 
     def _make_keys(self) -> None:
@@ -276,6 +278,7 @@ class SortPage(Page):
     def _say(self, text: str, tone: str = "quiet") -> None:
         theme.role(self.note, tone)
         self.note.setText(text)
+        self.note.setVisible(bool(text))
 
     def _chosen(self, animal: int) -> None:
         if self.result is None or not animal:
