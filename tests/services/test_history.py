@@ -63,7 +63,7 @@ def test_acts_are_told_with_tags(herd: Herd) -> None:
         BookAnimal(h["25/1"], day),
         Unbook(h["25/1"]),
         ChangeSetting("finish_kg", 500.0),
-        FinishTask("wean:1", ON),
+        FinishTask(("wean:1",), ON),
         Correct(1, Weigh(h["25/1"], ON, kg=231.0)),
         TakeBack("weighing", 1),
         Move((h["7"],), ON, 1),

@@ -1,0 +1,394 @@
+"""Checks as you type: what is odd about something before it is saved. It is asked about, never refused."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+from functools import cached_property
+from typing import Any
+
+from sqlalchemy import Connection, func, select
+
+from herdbook.husbandry.days import age_days, age_months, earliest, latest
+from herdbook.husbandry.finishing import Dose, clear_of_medicine, travel_reasons
+from herdbook.husbandry.growth import LEAST_DAYS_FOR_GAIN, doubt_weight
+from herdbook.husbandry.ids import read_electronic
+from herdbook.husbandry.reasons import Reason
+from herdbook.husbandry.units import KG_PER_LB, Weight
+from herdbook.services.commands.animals import AddAnimal, GiveTag
+from herdbook.services.commands.births import RecordBirth
+from herdbook.services.commands.happenings import (
+    Arrive,
+    Castrate,
+    CheckPregnancy,
+    Happened,
+    Leave,
+    RecordRound,
+    Serve,
+    Treat,
+    Wean,
+    Weigh,
+)
+from herdbook.services.commands.running import TurnIn
+from herdbook.services.facts import AnimalFacts, load_herd, present
+from herdbook.services.pedigree import EARLIEST_BIRTH, LATEST_BIRTH
+from herdbook.services.queries.butcher import clear_of
+from herdbook.services.queries.due import due_rows
+from herdbook.services.settings import BookSettings, load_settings
+from herdbook.store import tables as t
+
+BIRTH_KG = (15.0, 70.0)
+"""Birth weights that raise no question. Common practice, no source; breeds' means lie about 30-45 kg."""
+
+LEAST_DAYS_BETWEEN_CALVINGS = 300
+"""Below it a second calving is asked about: 283 days of gestation and hardly a heat. Common practice."""
+
+YOUNGEST_DAM_MONTHS = 15
+"""Six months to a first heat (the age from which heifers are kept from entire males) and nine to calve."""
+
+FALL, GAIN_KG = 0.15, 3.0
+"""A fall in weight, as a share, and a gain a day, beyond which a weight is asked about. Common practice."""
+
+CHECK_ERROR = 21
+"""Days either way that a check's days in calf are allowed to be out. From memory."""
+
+
+@dataclass
+class _Asked:
+    """The book as the checks need it, read only as far as a check asks."""
+
+    conn: Connection
+    on: date
+
+    @cached_property
+    def settings(self) -> BookSettings:
+        return load_settings(self.conn)
+
+    def facts(self, animal: int, on: date | None = None) -> AnimalFacts | None:
+        return load_herd(self.conn, on or self.on, [animal]).get(animal)
+
+    def here(self, animal: int, day: date) -> bool:
+        return bool(self.conn.scalar(present(day).where(t.Stay.animal_id == animal).limit(1)))
+
+
+def doubts(conn: Connection, command: Any, on: date) -> tuple[Reason, ...]:
+    """Return what is odd about a command before it is carried out; nothing for commands without checks.
+
+    Parameters
+    ----------
+    on : date
+        The day it is taken to be; a later date is asked about.
+    """
+    asked = _Asked(conn, on)
+    if isinstance(command, RecordRound):
+        found = [reason for one in command.happenings for reason in doubts(conn, one, on)]
+    else:
+        found = list(_dated(asked, command))
+        for kind, check in _CHECKS.items():
+            if isinstance(command, kind):
+                found += check(asked, command)
+    return tuple({(reason.code, str(reason)): reason for reason in found}.values())
+
+
+def _dated(asked: _Asked, command: Any) -> Iterator[Reason]:
+    """Ask about a day to come, before birth, or on which the animal was not here."""
+    day = getattr(command, "day", None)
+    if day is None:
+        return
+    if day > asked.on and not isinstance(command, TurnIn):
+        yield Reason("in_future", "{day} is still to come", {"day": day})
+    if not isinstance(command, Happened):
+        return
+    facts = asked.facts(command.animal)
+    if facts is None:
+        return
+    if facts.born is not None and day < (earliest(facts.born, facts.born_precision) or day):
+        values = {"animal": facts.words, "born": facts.born}
+        yield Reason("before_birth", "{animal} was born only on {born}", values)
+    elif not isinstance(command, Arrive) and not asked.here(facts.id, day):
+        yield Reason("not_here", "{animal} was not here on {day}", {"animal": facts.words, "day": day})
+
+
+# ---------------------------------------------------------------- births
+
+
+def _birth(asked: _Asked, command: RecordBirth) -> Iterator[Reason]:
+    dam = asked.facts(command.dam, max(asked.on, command.day))
+    if dam is None:
+        return
+    if dam.sex == "M":
+        yield Reason("male_dam", "{animal} is a male", {"animal": dam.words})
+    if not asked.here(dam.id, command.day):
+        yield Reason("not_here", "{animal} was not here on {day}", {"animal": dam.words, "day": command.day})
+    yield from _dam_age(dam, command.day)
+    yield from _calved_before(dam, command.day)
+    yield from _exposed(dam, command.day)
+    tags = [calf.tag.strip() for calf in command.calves if calf.tag and calf.tag.strip()]
+    for tag in dict.fromkeys(tags):
+        if tags.count(tag) > 1:
+            yield Reason("tag_twice", "{tag} stands twice in this birth", {"tag": tag})
+        yield from _worn(asked, tag, command.day)
+    for calf in command.calves:
+        if calf.kg is not None:
+            yield from _birth_weight(calf.kg, calf.unit)
+
+
+def _dam_age(dam: AnimalFacts, day: date) -> Iterator[Reason]:
+    born = None if dam.born is None else earliest(dam.born, dam.born_precision)
+    if born is not None and age_months(born, day) < YOUNGEST_DAM_MONTHS:
+        values = {"animal": dam.words, "n": age_months(born, day)}
+        yield Reason("dam_too_young", "{animal} was only {n} months old", values)
+
+
+def _calved_before(dam: AnimalFacts, day: date) -> Iterator[Reason]:
+    for calved in dam.calvings:
+        days = age_days(calved.day, day)
+        if abs(days) < LEAST_DAYS_BETWEEN_CALVINGS:
+            values = {"animal": dam.words, "day": calved.day, "n": abs(days)}
+            template = "{animal} has a calving on {day}, {n} days apart: a twin of it, or another dam?"
+            yield Reason("calved_lately", template, values)
+
+
+def _exposed(dam: AnimalFacts, day: date) -> Iterator[Reason]:
+    """Ask where no bull, service, check or seller's word fits a birth on that day."""
+    first, last = day - timedelta(days=LATEST_BIRTH), day - timedelta(days=EARLIEST_BIRTH)
+    spans = [(s.day, s.day) for s in dam.services]
+    spans += [(run.first, run.last or day) for run in (*dam.runs, *dam.planned)]
+    error = timedelta(days=CHECK_ERROR)
+    for check in dam.checks:
+        if check.days_in_calf is not None and check.result in ("pregnant", "multiple"):
+            middle = check.day - timedelta(days=check.days_in_calf)
+            spans.append((middle - error, middle + error))
+    if dam.statement is not None:
+        spans.append(
+            (
+                dam.statement[0] - timedelta(days=LATEST_BIRTH),
+                dam.statement[1] - timedelta(days=EARLIEST_BIRTH),
+            )
+        )
+    values: dict[str, object] = {"animal": dam.words, "first": first, "last": last}
+    if not any(begin <= last and end >= first for begin, end in spans):
+        template = "{animal} is not written as with a bull or served from {first} to {last}"
+        yield Reason("not_exposed", template, values)
+    told = [check for check in dam.checks if check.result != "unknown" and last < check.day <= day]
+    if told and told[-1].result == "open":
+        values = {"animal": dam.words, "day": told[-1].day}
+        yield Reason("found_open", "{animal} was found not in calf on {day}", values)
+
+
+def _birth_weight(kg: float, unit: str) -> Iterator[Reason]:
+    low, high = BIRTH_KG
+    if low <= kg <= high:
+        return
+    number, other = (kg, "lb") if unit == "kg" else (kg / KG_PER_LB, "kg")
+    as_other = number * KG_PER_LB if unit == "kg" else number
+    values = {"n": number, "unit": unit, "other": other, "low": low, "high": high}
+    if low <= as_other <= high:
+        yield Reason(
+            "other_unit", "{n:.0f} {unit} is not likely at birth: did you mean {n:.0f} {other}?", values
+        )
+    else:
+        template = "{n:.0f} {unit} is not likely at birth; {low:.0f} to {high:.0f} kg is usual"
+        yield Reason("unlikely_weight", template, values)
+
+
+# ---------------------------------------------------------------- tags
+
+
+def _worn(asked: _Asked, tag: str, day: date, but: int | None = None) -> Iterator[Reason]:
+    """Ask about a tag that an animal here goes by or wears."""
+    word, a, i = tag.strip().lower(), t.Animal, t.Identity
+    wearing = select(i.animal_id).where(func.lower(i.value) == word, i.scheme == "farm", i.to_day.is_(None))
+    query = (
+        select(a.tag, a.name)
+        .where((func.lower(a.tag) == word) | a.id.in_(wearing), a.id.in_(present(day)))
+        .order_by(a.id)
+    )
+    if but is not None:
+        query = query.where(a.id != but)
+    for its_tag, name in asked.conn.execute(query):
+        words = f"{its_tag} {name}" if name else its_tag
+        yield Reason("tag_in_use", "{tag} is the tag of {animal}, who is here", {"tag": tag, "animal": words})
+
+
+def _new_animal(asked: _Asked, command: AddAnimal) -> Iterator[Reason]:
+    if command.here:
+        yield from _worn(asked, command.tag, asked.on)
+    if command.electronic:
+        yield from _electronic(command.electronic)
+    for day in (command.entered, command.born.day if command.born else None):
+        if day is not None and day > asked.on:
+            yield Reason("in_future", "{day} is still to come", {"day": day})
+
+
+def _tag(asked: _Asked, command: GiveTag) -> Iterator[Reason]:
+    if command.scheme == "farm":
+        yield from _worn(asked, command.value, max(asked.on, command.day or asked.on), command.animal)
+    elif command.scheme == "electronic":
+        yield from _electronic(command.value)
+
+
+def _electronic(value: str) -> Iterator[Reason]:
+    try:
+        yield from read_electronic(value).warnings
+    except ValueError as error:
+        if error.args and isinstance(error.args[0], Reason):
+            yield error.args[0]
+
+
+# ---------------------------------------------------------------- weights
+
+
+def _weight(asked: _Asked, command: Weigh) -> Iterator[Reason]:
+    facts = asked.facts(command.animal, max(asked.on, command.day))
+    if facts is None:
+        return
+    born = facts.born if facts.born_precision == "day" else None
+    age = age_days(born, command.day) if born is not None and born <= command.day else None
+    if reason := doubt_weight(Weight(command.kg, command.unit), age):
+        yield reason
+    before = [w for w in facts.weighings if w.method == command.method and w.day <= command.day]
+    if not before:
+        return
+    last = before[-1]
+    days = age_days(last.day, command.day)
+    values = {"kg": last.kg, "day": last.day, "n": days}
+    if days == 0:
+        yield Reason("weighed_already", "{kg:g} kg is written for the same day", values)
+    elif command.kg < last.kg * (1 - FALL):
+        yield Reason("fallen", "{kg:g} kg on {day}: that is a fall of more than 15 %", values)
+    elif days < LEAST_DAYS_FOR_GAIN:
+        if command.kg > last.kg * (1 + FALL):
+            yield Reason("risen", "{kg:g} kg on {day}: up by more than 15 % in {n} days", values)
+    elif (command.kg - last.kg) / days > GAIN_KG:
+        template = "{kg:g} kg on {day}: that is a gain of more than 3 kg a day"
+        yield Reason("gain_too_large", template, values)
+
+
+# ---------------------------------------------------------------- medicine and leaving
+
+
+def _treatment(asked: _Asked, command: Treat) -> Iterator[Reason]:
+    if command.meat_days is None:
+        template = "no days for meat: reads as not known, never as clear; the label or your vet says them"
+        yield Reason("days_not_known", template)
+    last = max(command.day, command.last_day or command.day)
+    if command.last_day is not None and command.last_day < command.day:
+        yield Reason("last_before_first", "the last dose is before the first", {})
+    b, d = t.Booking, t.BookedDay
+    booked = asked.conn.scalar(
+        select(func.min(d.day))
+        .join(b, b.booked_day_id == d.id)
+        .where(b.animal_id == command.animal, d.day >= command.day)
+    )
+    clear = clear_of_medicine([Dose(last, command.meat_days, product=command.product)])
+    if booked is not None and clear.on(booked) is not True:
+        yield Reason("booked_before_clear", "booked for {day}, and not clear by then", {"day": booked})
+
+
+def _leaving(asked: _Asked, command: Leave) -> Iterator[Reason]:
+    """Ask about medicine that still runs and about her fitness for the journey; the dead make none."""
+    if command.departure_kind in ("died", "destroyed", "lost"):
+        return
+    herd = load_herd(asked.conn, command.day, [command.animal])
+    facts = herd.get(command.animal)
+    if facts is None:
+        return
+    clear = clear_of(facts, asked.settings)
+    if clear.on(command.day) is False and clear.running_to is not None:
+        until = clear.running_to
+        values = {"until": until, "clear": until + timedelta(days=1)}
+        template = "a medicine period runs through {until}; clear from {clear}: tell whoever takes it"
+        yield Reason("medicine_runs", template, values)
+    if not clear.known:
+        yield Reason("medicine_not_known", "clear of medicine: not known, ask")
+    if facts.sex == "M":
+        return
+    due = due_rows(asked.conn, herd, command.day, asked.settings)
+    calved = facts.calvings[-1].day if facts.calvings else None
+    conceived = due[0].conceived_first if due else None
+    days = due[0].gestation_days if due else 283
+    yield from travel_reasons(command.day, calved=calved, conceived_first=conceived, days=days)
+
+
+# ---------------------------------------------------------------- breeding
+
+
+def _served(asked: _Asked, command: Serve) -> Iterator[Reason]:
+    yield from _breeding(asked, command.animal, command.day)
+    if command.sire is not None:
+        bull = asked.facts(command.sire)
+        if bull is not None and bull.sex == "F":
+            yield Reason("female_sire", "{animal} is a female", {"animal": bull.words})
+
+
+def _run(asked: _Asked, command: TurnIn) -> Iterator[Reason]:
+    for female in command.females:
+        yield from _breeding(asked, female, command.day)
+    for bull in command.bulls:
+        facts = asked.facts(bull, command.day)
+        if facts is not None and facts.sex == "F":
+            yield Reason("female_sire", "{animal} is a female", {"animal": facts.words})
+        elif facts is not None and facts.castrated is not None:
+            yield Reason("castrated_sire", "{animal} is castrated", {"animal": facts.words})
+
+
+def _breeding(asked: _Asked, animal: int, day: date) -> Iterator[Reason]:
+    facts = asked.facts(animal, day)
+    if facts is None:
+        return
+    who = {"animal": facts.words}
+    if facts.sex == "M":
+        yield Reason("male_dam", "{animal} is a male", who)
+        return
+    if facts.born is not None and not facts.calvings:
+        months = age_months(latest(facts.born, facts.born_precision), day)
+        if months < asked.settings.breed_from_months:
+            values = {**who, "n": max(0, months), "from": asked.settings.breed_from_months}
+            template = "{animal} is {n} months old; heifers are bred from {from}: early calving is dangerous"
+            yield Reason("too_young", template, values)
+    if facts.in_calf:
+        yield Reason("in_calf", "{animal} was found in calf", who)
+    if facts.do_not_breed:
+        template = "{animal} is not to be bred: {reason}"
+        yield Reason("not_to_be_bred", template, {**who, "reason": facts.do_not_breed})
+    if facts.freemartin in ("probable", "confirmed"):
+        yield Reason("freemartin", "{animal} is likely a freemartin and barren", who)
+
+
+def _checked(asked: _Asked, command: CheckPregnancy) -> Iterator[Reason]:
+    facts = asked.facts(command.animal)
+    if facts is not None and facts.sex == "M":
+        yield Reason("male_dam", "{animal} is a male", {"animal": facts.words})
+
+
+def _castrated(asked: _Asked, command: Castrate) -> Iterator[Reason]:
+    facts = asked.facts(command.animal)
+    if facts is not None and facts.sex == "F":
+        yield Reason("female", "{animal} is a female", {"animal": facts.words})
+    elif facts is not None and facts.castrated is not None and command.method != "rig":
+        values = {"animal": facts.words, "day": facts.castrated}
+        yield Reason("castrated_already", "{animal} was castrated on {day}", values)
+
+
+def _weaned(asked: _Asked, command: Wean) -> Iterator[Reason]:
+    facts = asked.facts(command.animal)
+    if facts is not None and facts.weaned is not None:
+        values = {"animal": facts.words, "day": facts.weaned}
+        yield Reason("weaned_already", "{animal} was weaned on {day}", values)
+
+
+_CHECKS: dict[type[Any], Callable[[_Asked, Any], Iterator[Reason]]] = {
+    RecordBirth: _birth,
+    AddAnimal: _new_animal,
+    GiveTag: _tag,
+    Weigh: _weight,
+    Treat: _treatment,
+    Leave: _leaving,
+    Serve: _served,
+    TurnIn: _run,
+    CheckPregnancy: _checked,
+    Castrate: _castrated,
+    Wean: _weaned,
+}
