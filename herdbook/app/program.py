@@ -14,7 +14,7 @@ from PySide6.QtWidgets import QApplication, QFileDialog
 from herdbook.app.late_book import LateBook
 from herdbook.app.window_state import Memory, machine_folder, remember, restore
 from herdbook.ui.desk import Desk, Found, Lookups, Outlets
-from herdbook.ui.jobs import Jobs
+from herdbook.ui.jobs import Jobs, Sweeper
 from herdbook.ui.window import BookMenu, MainWindow, whole_window
 from herdbook.words import say
 
@@ -79,7 +79,7 @@ class Program(QObject):
             day=self._day,
             memory=self.memory,
             lookups=Lookups(_find, _name, _groups),
-            outlets=Outlets(_export, _paper),
+            outlets=Outlets(_export, lambda table, path: _paper(table, path, desk.settings.paper)),
         )
         name = path.stem if path else say("Demonstration herd")
         window = whole_window(desk, menu=self._menu(), name=name, first=None)
@@ -226,19 +226,28 @@ def _groups(conn: Any, on: date) -> list[Found]:
 
 
 def _export(table: Any, path: str) -> None:
-    from herdbook.exchange.export import write_table
+    from herdbook.exchange.registry import table_writer
 
-    write_table(Path(path), table.headings, table.values)
+    table_writer(Path(path)).write(Path(path), table.headings, table.values)
 
 
-def _paper(table: Any, path: str) -> None:
-    from herdbook.papers.table_paper import table_paper
+def _paper(table: Any, path: str, page: Any = "A4") -> None:
+    from herdbook.papers.table_paper import PaperColumn, table_paper
 
-    table_paper(Path(path), table.title, table.on, table.headings, table.rows, table.figures)
+    columns = [
+        PaperColumn(heading, "right" if figures else "left")
+        for heading, figures in zip(table.headings, table.figures, strict=True)
+    ]
+    subtitle = say("{n} rows", n=len(table.rows))
+    table_paper(Path(path), table.title, subtitle, columns, table.rows, on=table.on, page=page)
 
 
 def run(app: QApplication, begin: Callable[[Program], None], day: Callable[[], date]) -> int:
     """Run the program until its last window closes."""
     program = Program(app, Memory(), day)
+    sweeper = Sweeper(app)
     QTimer.singleShot(0, lambda: begin(program))
-    return app.exec()
+    try:
+        return app.exec()
+    finally:
+        sweeper.stop()

@@ -7,8 +7,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from sqlalchemy import Connection
-
 from herdbook.app.shell import WITH_FINDINGS, Told
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.book import Book
@@ -17,7 +15,8 @@ from herdbook.words import say
 
 
 @contextmanager
-def _reading(options: Namespace) -> Iterator[Connection]:
+def _reading(options: Namespace) -> Iterator[Any]:
+    """Give a connection for reading the book that was named."""
     book = Book.open(options.file, read_only=True)
     try:
         with book.read() as conn:

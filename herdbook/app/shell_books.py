@@ -5,8 +5,10 @@ from __future__ import annotations
 from argparse import Namespace
 
 from herdbook.app.shell import WITH_FINDINGS, Told
+from herdbook.husbandry.reasons import Reason
 from herdbook.services.book import Book
 from herdbook.services.history import act_words
+from herdbook.services.registry import Refused
 from herdbook.words import say
 
 
@@ -29,15 +31,22 @@ def demo(options: Namespace) -> Told:
 
 def read_in(options: Namespace) -> Told:
     """Read sheets into a book in one act."""
-    from herdbook.exchange.read_in import plan_sheets
+    from herdbook.exchange.read_in import plan_read_in
+    from herdbook.exchange.sheets import SheetUnreadable
     from herdbook.services.reading import read_in as write_in
+    from herdbook.services.settings import load_settings
 
-    plan = plan_sheets(options.sheets, dates=options.dates, on=options.on)
-    book = Book.open(options.file)
+    with Book.open(options.file, read_only=True) as book, book.read() as conn:
+        unit = load_settings(conn).weight_unit
     try:
-        report = write_in(book, plan, dry_run=options.dry_run, on=options.on)
-    finally:
-        book.close()
+        plan = plan_read_in(options.sheets, dates=options.dates, on=options.on, default_unit=unit)
+    except SheetUnreadable as why:
+        raise Refused(Reason("sheet_unreadable", "{why}", {"why": why})) from None
+    if plan.asks:
+        raise Refused(Reason("must_ask", "{question}", {"question": plan.asks[0].text}))
+    # Only now for writing: a refused sheet leaves the file as it was, byte for byte.
+    with Book.open(options.file, read_only=options.dry_run) as book:
+        report = write_in(book, plan, dry_run=options.dry_run, on=options.on).as_json()
     lines = [say("{n} {what}", n=n, what=what) for what, n in report["added"].items()]
     lines += [
         say("skipped: {sheet} row {row}, {column}: {reason}", **skipped) for skipped in report["skipped"]

@@ -76,6 +76,7 @@ ACTS: dict[str, Sentence] = {
     "book_day": Sentence("{day} booked", "a booked day"),
     "book_animal": Sentence("{animal} booked", "a booking"),
     "unbook": Sentence("booking of {animal} taken off", "a booking taken off"),
+    "change_settings": Sentence("settings", "settings"),
     "change_setting": Sentence("setting “{setting}”", "a setting"),
     "change_settings": Sentence("the book's settings", "the book's settings"),
     "finish_task": Sentence("a task done or put off", "a task done or put off"),
@@ -111,7 +112,10 @@ def _short(value: Any) -> Any:
 def _animals(conn: Connection, values: Mapping[str, Any]) -> dict[str, str]:
     """Return the tags of the animals that a command names."""
     single = {name: values[name] for name in _ANIMAL & values.keys() if isinstance(values[name], int)}
-    several = {name: list(values[name]) for name in _ANIMALS & values.keys()}
+    several = {
+        name: [getattr(animal, "animal", animal) for animal in values[name]]
+        for name in _ANIMALS & values.keys()
+    }
     if "now" in values:
         single["animal"] = values["now"].animal
     if "happenings" in values:

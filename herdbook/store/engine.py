@@ -29,7 +29,7 @@ def connect(path: Path, mode: Literal["ro", "rw", "rwc"]) -> sqlite3.Connection:
     """
     posix = quote(path.absolute().as_posix())
     uri = "file://" + (posix if posix.startswith("/") else "/" + posix) + f"?mode={mode}"
-    conn = sqlite3.connect(uri, BUSY_SECONDS, isolation_level=None, check_same_thread=False, uri=True)
+    conn = sqlite3.connect(uri, timeout=BUSY_SECONDS, isolation_level=None, check_same_thread=False, uri=True)
     if mode != "ro":
         try:
             for setting in _WRITER_SETTINGS:

@@ -99,8 +99,8 @@ def choice_labels(command: type[Any], name: str) -> dict[str, str]:
 
 def label(command: type[Any], name: str, value: object) -> str:
     """Return what a form calls a value of a command's field, in the reader's language."""
-    known = choice_labels(command, name).get(str(value))
-    return say(known) if known else str(value)
+    template = choice_labels(command, name).get(str(value))
+    return say(template) if template else str(value)
 
 
 def _more(words: str, *extra: str | None) -> str:

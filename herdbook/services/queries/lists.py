@@ -60,6 +60,12 @@ def males(conn: Connection, on: date, *, here_only: bool = False) -> list[Choice
     return _choices(conn, "M", on, here_only)
 
 
+def animal_named(conn: Connection, animal: int) -> Choice | None:
+    """Return one animal by its id, however it is known; None where there is none."""
+    row = conn.execute(select(t.Animal.id, t.Animal.tag, t.Animal.name).where(t.Animal.id == animal)).first()
+    return None if row is None else Choice(row.id, row.tag, row.name, True)
+
+
 def groups(conn: Connection, on: date) -> list[GroupRow]:
     """Return the standing groups with the animals in each on a day, in order of names."""
     g, m = t.Group, t.Membership

@@ -1,0 +1,208 @@
+"""The shell commands on real files: the keys of each JSON answer, exit codes, refusals in one line."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from herdbook.app.main import main
+from herdbook.services.book import Book
+from herdbook.services.demo import make_demo
+
+ON = date(2026, 11, 25)
+ANIMALS = """tag,name,sex,born,dam,sire
+1,Eden,F,2018-03-01,,
+2,Lune,F,2019-03-01,,
+3,Kent,F,2022-04-01,1,B1
+4,Tyne,F,2025-02-01,2,B2
+B1,Cheviot,M,2021-03-01,,
+B2,Pentland,M,2020-03-01,,
+S1,Mistral,steer,2024-04-15,2,B2
+"""
+
+Shell = Callable[..., tuple[int, Any, str]]
+
+
+@pytest.fixture
+def shell(capsys: pytest.CaptureFixture[str]) -> Shell:
+    """Return a function that runs a command and gives exit code, JSON answer and standard error."""
+
+    def run(*words: object) -> tuple[int, Any, str]:
+        code = main([*(str(word) for word in words), "--json"])
+        told = capsys.readouterr()
+        return code, json.loads(told.out) if told.out.strip() else None, told.err
+
+    return run
+
+
+@pytest.fixture
+def book(tmp_path: Path, shell: Shell) -> Path:
+    """Return a book with a few animals read in from a sheet."""
+    path, sheet = tmp_path / "my herd.herdbook", tmp_path / "animals.csv"
+    sheet.write_text(ANIMALS, encoding="utf-8")
+    assert shell("new", path)[0] == 0
+    code, answer, _ = shell("read-in", path, sheet, "--on", "2026-05-01")
+    assert code == 0
+    assert answer["added"]["animals"] == 7
+    assert answer["skipped"] == answer["questions"] == []
+    return path
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the demonstration herd."""
+    path = tmp_path_factory.mktemp("demo") / "demo.herdbook"
+    make_demo(path, ON)
+    return path
+
+
+def test_due_answers_with_its_keys(demo: Path, shell: Shell) -> None:
+    code, answer, _ = shell("due", demo, "--on", ON)
+    assert code == 0
+    assert answer["on"] == "2026-11-25"
+    keys = "dam class basis sires first_due expected last_due days_to_expected stage".split()
+    assert answer["rows"]
+    for row in answer["rows"]:
+        assert list(row) == keys
+        assert row["first_due"] <= row["expected"] <= row["last_due"]
+        assert abs(sum(s["chance"] for s in row["sires"]) - 1) < 0.02
+
+
+def test_sort_places_and_tells_why_not(book: Path, shell: Shell) -> None:
+    season = ("--bull-in", "2026-06-01", "--bull-out", "2026-08-02", "--on", "2026-05-01")
+    code, answer, _ = shell("sort", book, *season)
+    assert code == 0
+    groups = {g["bull"]: [f["tag"] for f in g["females"]] for g in answer["groups"]}
+    assert groups == {"B1": ["1"], "B2": ["2"]}
+    assert {n["tag"]: n["code"] for n in answer["not_bred"]} == dict.fromkeys("34", "not_fit_for_heifers")
+    assert answer["proven_optimal"] is True
+    code, answer, _ = shell("sort", book, *season, "--heifer-bull", "B2")
+    groups = {g["bull"]: {f["tag"]: f["inbreeding"] for f in g["females"]} for g in answer["groups"]}
+    assert groups["B2"]["3"] == 0.0, "Kent is the other bull's daughter"
+    code, answer, _ = shell("sort", book, *season, "--bull", "B1:1", "--heifer-bull", "B1")
+    assert [g["capacity"] for g in answer["groups"]] == [1]
+    assert {n["code"] for n in answer["not_bred"]} == {"no_place", "over_limit"}
+
+
+def test_accept_fills_the_due_list_and_undo_takes_it_back(book: Path, shell: Shell) -> None:
+    season = ("--bull-in", "2026-06-01", "--bull-out", "2026-08-02", "--on", "2026-05-01")
+    assert shell("due", book, "--on", "2026-09-01")[1]["rows"] == []
+    assert shell("sort", book, *season, "--accept")[0] == 0
+    rows = shell("due", book, "--on", "2026-09-01")[1]["rows"]
+    assert {row["dam"] for row in rows} == {"1", "2"}
+    assert {row["first_due"] for row in rows} == {"2027-03-11"}
+    assert shell("undo", book)[0] == 0
+    assert shell("due", book, "--on", "2026-09-01")[1]["rows"] == []
+    assert shell("redo", book)[0] == 0
+    assert len(shell("due", book, "--on", "2026-09-01")[1]["rows"]) == 2
+    code, answer, _ = shell("history", book)
+    assert code == 0
+    assert {"redo", "undo"} <= {act["kind"] for act in answer["acts"]}
+
+
+def test_kin_and_inbreeding(book: Path, shell: Shell) -> None:
+    _, answer, _ = shell("kin", book, "--dam", "3", "--sire", "B1")
+    assert answer["inbreeding"] == 0.25
+    assert answer["shared_ancestors"] == [{"tag": "B1", "share": 0.25}]
+    _, answer, _ = shell("inbreeding", book)
+    assert {a["tag"] for a in answer["animals"]} == {"1", "2", "3", "4", "B1", "B2", "S1"}
+    assert {a["inbreeding"] for a in answer["animals"]} == {0.0}
+    assert {a["tag"]: a["known_generations"] for a in answer["animals"]}["3"] == 1.0
+
+
+def test_animal_tells_all(book: Path, shell: Shell) -> None:
+    code, answer, _ = shell("animal", book, "3", "--on", "2026-05-01")
+    assert code == 0
+    assert list(answer)[:6] == ["tag", "name", "sex", "class", "born", "dam"]
+    assert (answer["dam"], answer["sires"][0]["sire"]) == ("1", "B1")
+    assert answer["present"] is True
+    assert answer["inbreeding"] == 0.0
+
+
+def test_butcher_never_calls_unknown_clear(demo: Path, shell: Shell) -> None:
+    code, answer, _ = shell("butcher", demo, "--on", ON)
+    assert code == 0
+    keys = "tag weight_kg ready_on clear_of_medicine_on thirty_months_on booked_on".split()
+    assert all(list(row) == keys for row in answer["finishing"])
+    assert "not known, ask" in {row["clear_of_medicine_on"] for row in answer["finishing"]}
+    assert any(row["booked_on"] for row in answer["finishing"])
+    assert all(row["reasons"] for row in answer["culls"])
+
+
+def test_check_finds_nothing_wrong_in_the_demonstration(demo: Path, shell: Shell) -> None:
+    code, answer, _ = shell("check", demo, "--on", ON)
+    assert code in (0, 1)
+    assert not [f for f in answer["findings"] if f["level"] == "wrong"]
+    assert all(list(f) == ["code", "level", "what", "tags", "where"] for f in answer["findings"])
+
+
+def test_males_without_a_castration_are_asked_about(book: Path, tmp_path: Path, shell: Shell) -> None:
+    sheet = tmp_path / "young.csv"
+    sheet.write_text(
+        "tag,name,sex,born,dam,sire\nY9,Bora,bullock,2025-03-15,1,B2\nY8,Ostro,M,2025-03-16,2,B2\n"
+    )
+    code, answer, _ = shell("read-in", book, sheet, "--on", "2026-05-01")
+    assert code == 1
+    assert [q["tags"] for q in answer["questions"] if q["code"] == "entire"] == [["Y8"]]
+
+
+def test_a_dry_run_changes_nothing(book: Path, tmp_path: Path, shell: Shell) -> None:
+    sheet = tmp_path / "weights.csv"
+    sheet.write_text("tag,date,weight,unit\n3,2026-04-20,900,lb\n99,2026-04-20,500,kg\n", encoding="utf-8")
+    before = shell("history", book)[1]
+    code, answer, _ = shell("read-in", book, sheet, "--dry-run", "--on", "2026-05-01")
+    assert code == 1
+    assert answer["added"]["weights"] == 1
+    assert [(s["row"], s["column"]) for s in answer["skipped"]] == [(3, "tag")]
+    assert shell("history", book)[1] == before
+
+
+@pytest.mark.parametrize("command", ["due", "sort", "butcher", "inbreeding", "check", "history", "undo"])
+def test_a_file_that_is_no_book_is_refused_in_one_line(command: str, tmp_path: Path, shell: Shell) -> None:
+    other = tmp_path / "other.db"
+    with sqlite3.connect(other) as conn:
+        conn.execute("CREATE TABLE t (x)")
+    conn.close()
+    kept = other.read_bytes()
+    code, answer, said = shell(command, other)
+    assert (code, answer) == (2, None)
+    assert said.count("\n") == 1
+    assert "not a herd book" in said
+    assert other.read_bytes() == kept
+
+
+def test_wrong_words_are_refused_in_one_line(book: Path, shell: Shell) -> None:
+    for words in (
+        ("kin", book, "--dam", "3"),
+        ("due", book, "--on", "tomorrow"),
+        ("sort", book, "--bull", "B1:x"),
+    ):
+        code, answer, said = shell(*words)
+        assert (code, answer) == (2, None)
+        assert said.count("\n") == 1
+    assert shell("animal", book, "4711")[0] == 2
+
+
+def test_a_write_while_the_book_is_held_is_refused_in_words(book: Path, shell: Shell) -> None:
+    with Book.open(book):
+        code, _, said = shell("undo", book)
+        assert code == 2
+        assert "open in another window" in said
+        assert shell("due", book)[0] == 0, "reading goes on beside it"
+    assert shell("undo", book)[0] == 0
+
+
+def test_an_unreadable_sheet_changes_nothing(book: Path, tmp_path: Path, shell: Shell) -> None:
+    sheet = tmp_path / "broken.xlsx"
+    sheet.write_bytes(b"PK\x03\x04 no sheet")
+    kept = book.read_bytes()
+    code, _, said = shell("read-in", book, sheet)
+    assert code == 2
+    assert said.count("\n") == 1
+    assert book.read_bytes() == kept
