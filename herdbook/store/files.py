@@ -8,7 +8,9 @@ every check). Everything here guards against these two.
 from __future__ import annotations
 
 import os
+import re
 import sqlite3
+import sys
 from contextlib import suppress
 from pathlib import Path
 
@@ -16,18 +18,50 @@ from herdbook.store.engine import connect
 from herdbook.store.errors import BookBusy, NoFolder, NoPermission
 from herdbook.store.health import in_words, require_sound
 
+_NETWORK = ("nfs", "cifs", "smb", "9p", "afs", "ceph", "lustre", "davfs", "fuse.sshfs", "fuse.rclone")
+"""How the kinds of file system begin that lie on another computer (common practice, no source)."""
 
-def unfold(conn: sqlite3.Connection) -> str:
+
+def unfold(conn: sqlite3.Connection, path: Path) -> str:
     """Set the write-ahead log for the time the file is open, where the file system can; return the mode had.
 
-    On some network and synchronised folders it cannot; then SQLite's older journal serves.
+    On a network it must not, as its log is shared through the memory of one computer, and in some other
+    folders it cannot; then SQLite's older journal serves.
     """
-    with suppress(sqlite3.OperationalError):
-        (mode,) = conn.execute("PRAGMA journal_mode=WAL").fetchone()
-        if mode == "wal":
-            return "wal"
+    if not on_network(path):
+        with suppress(sqlite3.OperationalError):
+            (mode,) = conn.execute("PRAGMA journal_mode=WAL").fetchone()
+            if mode == "wal":
+                return "wal"
     (mode,) = conn.execute("PRAGMA journal_mode=DELETE").fetchone()
     return str(mode)
+
+
+def on_network(path: Path) -> bool:
+    """Whether `path` is known to lie on another computer (told on Linux and Windows; elsewhere no)."""
+    if sys.platform == "win32":
+        import ctypes
+
+        remote = 4
+        return path.drive.startswith("\\\\") or ctypes.windll.kernel32.GetDriveTypeW(path.anchor) == remote
+    try:
+        mounts = Path("/proc/self/mounts").read_text(encoding="utf-8", errors="replace")
+    except OSError:
+        return False
+    return file_system(path, mounts).startswith(_NETWORK)
+
+
+def file_system(path: Path, mounts: str) -> str:
+    """Return the kind of file system that holds `path`, from a list of mounts as Linux writes it."""
+    found, depth = "", -1
+    for line in mounts.splitlines():
+        _, place, kind, *_ = [*line.split(" "), "", ""]
+        at = Path(re.sub(r"\\([0-7]{3})", lambda code: chr(int(code[1], 8)), place))
+        if (
+            path.is_relative_to(at) and len(at.parts) >= depth
+        ):  # of two on one place, the later hides the other
+            found, depth = kind, len(at.parts)
+    return found
 
 
 def fold(conn: sqlite3.Connection) -> None:

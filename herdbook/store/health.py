@@ -20,6 +20,9 @@ from herdbook.store.errors import (
 )
 from herdbook.words import say
 
+_READERS = frozenset(f"herdbook.store.{name}" for name in ("engine", "health", "journal", "open", "undo"))
+"""The modules whose own ValueErrors come from what stands in the file."""
+
 
 def require_sound(conn: sqlite3.Connection, path: Path) -> None:
     """Run SQLite's quick check.
@@ -101,4 +104,4 @@ def _while_reading(error: Exception) -> bool:
     while trace.tb_next is not None:
         trace = trace.tb_next
     module = str(trace.tb_frame.f_globals.get("__name__", ""))
-    return module.startswith(("sqlalchemy.", "herdbook.store."))
+    return module.startswith("sqlalchemy.") or module in _READERS

@@ -209,7 +209,7 @@ def _open_for_writing(path: Path, lock: BookLock, chain: migrate.Chain = migrate
         try:
             require_sound(conn, path)
             _require_tables(conn, path)
-            unfold(conn)
+            unfold(conn, path)
             writer = engines.writing(conn)
             with writer.begin() as begun:
                 triggers.install(begun, METADATA)

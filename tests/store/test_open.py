@@ -15,7 +15,7 @@ from sqlalchemy import insert, select, text
 from herdbook.services.book import Book
 from herdbook.store import errors, migrate
 from herdbook.store.engine import connect
-from herdbook.store.files import unfold
+from herdbook.store.files import file_system, unfold
 from herdbook.store.health import findings
 from herdbook.store.open import open_store
 from herdbook.store.tables import Animal
@@ -245,9 +245,9 @@ def test_file_system_without_shared_memory(path: Path, monkeypatch: pytest.Monke
     """Where the write-ahead log cannot be had, the older journal serves, with readers beside the writer."""
     bare = sqlite3.connect(f"file:{path}?vfs=unix-dotfile", uri=True) if os.name == "posix" else None
     if bare is not None:
-        assert unfold(bare) == "delete"
+        assert unfold(bare, path) == "delete"
         bare.close()
-    monkeypatch.setattr("herdbook.store.open.unfold", lambda conn: conn.execute("PRAGMA journal_mode=DELETE"))
+    monkeypatch.setattr("herdbook.store.files.on_network", lambda path: True)
     with Book.open(path) as book:
         with book.read() as conn:
             assert conn.scalar(text("PRAGMA journal_mode")) == "delete"
@@ -257,6 +257,29 @@ def test_file_system_without_shared_memory(path: Path, monkeypatch: pytest.Monke
         assert tags(book) == ["12"]
         assert not path.with_name(path.name + "-wal").exists()
     assert [found.name for found in path.parent.iterdir()] == [path.name]
+
+
+def test_file_system() -> None:
+    """The deepest mount that holds the file counts, and of two on one place the later."""
+    mounts = (
+        "/dev/sda1 / ext4 rw 0 0\n"
+        "farm:/books /mnt/farm nfs4 rw 0 0\n"
+        "//pc/my\\040books /mnt/my\\040books cifs rw 0 0\n"
+        "/dev/sdb1 /mnt/farm/stick vfat rw 0 0\n"
+        "/dev/sdc1 /twice ext4 rw 0 0\n"
+        "keeper@pc: /twice fuse.sshfs rw 0 0\n"
+        "broken\n"
+    )
+    for path, kind in {
+        "/mnt/farm/herd": "nfs4",
+        "/mnt/farm/stick/herd": "vfat",
+        "/mnt/farmer/herd": "ext4",
+        "/mnt/my books/herd": "cifs",
+        "/twice/herd": "fuse.sshfs",
+        "/herd": "ext4",
+    }.items():
+        assert file_system(Path(path), mounts) == kind
+    assert file_system(Path("/herd"), "") == ""
 
 
 def test_text_that_is_not_utf8_is_damage(path: Path) -> None:
