@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import xlsxwriter
 from sqlalchemy import func, select
 
 from herdbook.exchange.read_in import plan_read_in
@@ -247,6 +248,40 @@ def test_doubtful_rows_go_in_and_stand_under_questions(read: Reader) -> None:
     assert codes(told) == {
         "parent_young": ("2", "1"), "weight_doubtful": ("2",), "weighed_twice": ("1",),
     }  # fmt: skip
+
+
+def test_births_that_look_guessed_are_asked_about(read: Reader) -> None:
+    guessed = [f"{n},F,2020-{n % 12 + 1:02d}-{(1, 10, 15, 20, 7, 23)[n % 6]:02d}" for n in range(1, 37)]
+    assert len(codes(read("\n".join(["tag,sex,born", *guessed])))["round_births"]) == 24
+
+
+def test_births_spread_over_the_month_are_not_asked_about(read: Reader) -> None:
+    spread = [f"{n},F,2020-{n % 12 + 1:02d}-{n % 28 + 1:02d}" for n in range(1, 85)]
+    assert "round_births" not in codes(read("\n".join(["tag,sex,born", *spread])))
+
+
+def test_a_spreadsheet_with_several_sheets(book: Book, tmp_path: Path) -> None:
+    file = tmp_path / "herd.xlsx"
+    with xlsxwriter.Workbook(file) as made:
+        day = made.add_format({"num_format": "dd/mm/yyyy"})
+        animals, weights = made.add_worksheet("Animals"), made.add_worksheet("Weights")
+        animals.write_row(0, 0, ["tag", "sex", "born", "EID"])
+        animals.write_row(1, 0, [12, "F"])
+        animals.write_datetime(1, 2, date(2020, 3, 4), day)
+        animals.write_number(1, 3, 982000123456789)
+        animals.write_datetime(2, 0, date(2024, 12, 24), day)
+        animals.write_row(2, 1, ["F", 2024])
+        weights.write_row(0, 0, ["tag", "date", "weight"])
+        weights.write_row(1, 0, [12, "2024-01-02", 512.5])
+    told = read_in(book, plan_read_in([file], on=ON), ON)
+    assert told.skipped == ()
+    assert told.added == {"animals": 2, "weights": 1}
+    assert rows(book, t.Animal.tag, t.Animal.born, t.Animal.born_precision) == [
+        ("12", date(2020, 3, 4), "day"),
+        ("2024-12-24", date(2024, 1, 1), "year"),
+    ]
+    assert ("electronic", "982000123456789") in rows(book, t.Identity.scheme, t.Identity.value)
+    assert codes(told)["tag_like_date"] == ("2024-12-24",)  # the tag 12/24, made a date by the spreadsheet
 
 
 def test_what_happened_before_its_birth_or_to_nobody_is_skipped(read: Reader) -> None:

@@ -21,6 +21,9 @@ from herdbook.words import say
 
 __all__ = ["ReadIn", "WasRead", "read_in"]
 
+# About 13 % of births fall on these days by chance; over 20 % speaks of guessed dates: a study of dairy birth
+# dates, from memory. The least number to judge by is a choice.
+_ROUND_DAYS, _TOO_MANY, _ENOUGH = frozenset({1, 10, 15, 20}), 0.20, 30
 _DATE_LIKE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _KINDS = {
     "animals": "animals",
@@ -89,6 +92,7 @@ def _ask_of_all(draft: Draft) -> None:
     named = [beast.tag for beast in new if not beast.tagged and not beast.born]
     draft.counts["known_by_name"] += len(named)
     here = [beast for beast in new if beast.here_on(draft.on)]
+    _ask_of_round_days(draft, [beast for beast in new if beast.row])
     sires = {beast.sire.place for beast in draft.herd.beasts if beast.sire}
     calved = {values["animal_id"] for table, rows in draft.rows.items() for values in rows
               if table.__tablename__ == "calving"}  # fmt: skip
@@ -104,6 +108,19 @@ def _ask_of_all(draft: Draft) -> None:
          [b for b in new if b.row and not b.here and (b.row.leaving or b.row.dead)])  # fmt: skip
     _ask(draft, "tag_like_date", say("A spreadsheet may have made dates of these tags:"),
          [b for b in new if _DATE_LIKE.fullmatch(b.tag)])  # fmt: skip
+
+
+def _ask_of_round_days(draft: Draft, beasts: list[Beast]) -> None:
+    """Ask whether birth dates are guesses where too many of them fall on the days that people guess."""
+    born = [beast for beast in beasts if beast.born and beast.born.precision == "day"]
+    guessed = [beast for beast in born if beast.born and beast.born.day.day in _ROUND_DAYS]
+    if len(born) >= _ENOUGH and len(guessed) > _TOO_MANY * len(born):
+        text = say(
+            "{n} of {of} births fall on the 1st, 10th, 15th or 20th. Guesses are better as a month or a year.",
+            n=len(guessed),
+            of=len(born),
+        )
+        draft.ask("round_births", text, [beast.tag for beast in guessed])
 
 
 def _ask(draft: Draft, code: str, sentence: str, beasts: list[Beast]) -> None:
