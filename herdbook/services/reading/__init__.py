@@ -116,7 +116,7 @@ def _ask_of_round_days(draft: Draft, beasts: list[Beast]) -> None:
     guessed = [beast for beast in born if beast.born and beast.born.day.day in _ROUND_DAYS]
     if len(born) >= _ENOUGH and len(guessed) > _TOO_MANY * len(born):
         text = say(
-            "{n} of {of} births fall on the 1st, 10th, 15th or 20th. Guesses are better as a month or a year.",
+            "{n} of {of} births fall on the 1st, 10th, 15th or 20th. Write guesses as a month or a year.",
             n=len(guessed),
             of=len(born),
         )
