@@ -44,9 +44,11 @@ _COLUMNS = {
 """Fields whose column has another name; every other field carries its column's name."""
 
 
+def column_of(field: str) -> str:
+    """Return the table's column for a command's field."""
+    return _COLUMNS.get(field, field)
+
+
 def column_values(command: Happened) -> dict[str, Any]:
     """Return the values of `command` under the names of its table's columns."""
-    return {
-        _COLUMNS.get(field.name, field.name): getattr(command, field.name)
-        for field in dataclasses.fields(command)
-    }
+    return {column_of(field.name): getattr(command, field.name) for field in dataclasses.fields(command)}

@@ -11,7 +11,15 @@ from sqlalchemy import Connection, select
 from sqlalchemy.orm import aliased
 
 from herdbook.husbandry.days import age_months, earliest
-from herdbook.husbandry.growth import AGE_AT_WEANING, Adjusted, adjusted_205, ratio
+from herdbook.husbandry.growth import (
+    AGE_AT_WEANING,
+    Adjusted,
+    Weighed,
+    WeightNow,
+    adjusted_205,
+    expected_weight,
+    ratio,
+)
 from herdbook.store import tables as t
 
 
@@ -31,13 +39,48 @@ class WeaningWeight:
     group_size: int
 
 
-def weaning_weights(conn: Connection, on: date, animals: list[int] | None = None) -> list[WeaningWeight]:
+@dataclass(frozen=True)
+class Growth:
+    """One animal's weaning weight beside its group's, and what it should weigh on the day.
+
+    `now` is None where its own weighings tell no gain: no other gain is put in its place here.
+    """
+
+    weaning: WeaningWeight | None
+    now: WeightNow | None
+
+
+def growth_of(conn: Connection, animal: int, on: date) -> Growth:
+    """Return how one animal grows, as of a day; its group is read, not the whole herd."""
+    a, w = t.Animal, t.Weighing
+    sex, born = conn.execute(select(a.sex, a.born).where(a.id == animal)).one()
+    weaning: list[WeaningWeight] = []
+    if sex is not None and born is not None:
+        weaning = weaning_weights(conn, on, [animal], (sex, born.year))
+    query = select(w.day, w.kg, w.method).where(w.animal_id == animal, w.day <= on).order_by(w.day, w.id)
+    now = expected_weight([Weighed(*row) for row in conn.execute(query)], on, 0.0)
+    return Growth(weaning[0] if weaning else None, now if now is not None and now.measured else None)
+
+
+def weaning_weights(
+    conn: Connection,
+    on: date,
+    animals: list[int] | None = None,
+    group: tuple[str, int] | None = None,
+) -> list[WeaningWeight]:
     """Return the weaning weight of every calf that was weighed at the age for it, up to a day.
 
     The weighing nearest to 205 days counts, taken by scale between 160 and 250 days of age; a calf weighed at
     another age, or of a birth known only roughly, is not compared. Steers stand with the males.
+
+    Parameters
+    ----------
+    animals : list of int, optional
+        Only these, each within its whole group.
+    group : tuple of (sex, birth year), optional
+        Only this group is read.
     """
-    chosen = _nearest_to_weaning(conn, on)
+    chosen = _nearest_to_weaning(conn, on, group)
     groups: dict[tuple[str, int], list[float]] = defaultdict(list)
     rows = []
     for row in chosen:
@@ -64,7 +107,7 @@ def weaning_weights(conn: Connection, on: date, animals: list[int] | None = None
     ]
 
 
-def _nearest_to_weaning(conn: Connection, on: date) -> list[Any]:
+def _nearest_to_weaning(conn: Connection, on: date, group: tuple[str, int] | None) -> list[Any]:
     a, w, dam, first = t.Animal, t.Weighing, aliased(t.Animal), aliased(t.Weighing)
     query = (
         select(a.id, a.dam_id, a.sex, a.born, w.day, w.kg, dam.born, dam.born_precision, first.kg)
@@ -80,6 +123,9 @@ def _nearest_to_weaning(conn: Connection, on: date) -> list[Any]:
         )
         .order_by(a.id, w.day)
     )
+    if group is not None:
+        sex, year = group
+        query = query.where(a.sex == sex, a.born >= date(year, 1, 1), a.born <= date(year, 12, 31))
     best: dict[int, Any] = {}
     rows: Any = conn.execute(query)
     for row in rows:

@@ -86,6 +86,29 @@ def _names(conn: Connection, animals: list[int]) -> dict[int, tuple[str, str | N
     return {animal: (tag, name) for animal, tag, name in conn.execute(query)}
 
 
+@dataclass(frozen=True)
+class OwnKin:
+    """One animal's inbreeding, from how many complete generations it is known, and its parents' kinship.
+
+    `parents` is None where a parent is not known; of several possible sires the likeliest stands.
+    """
+
+    inbreeding: float
+    known_generations: float
+    parents: Kin | None
+
+
+def kin_of_parents(conn: Connection, animal: int) -> OwnKin:
+    """Return how inbred an animal is, and through whom."""
+    pedigree = load_pedigree(conn)
+    row = pedigree.row[animal]
+    sire, dam = int(pedigree.sire[row]), int(pedigree.dam[row])
+    parents = None
+    if sire >= 0 and dam >= 0:
+        parents = kin(conn, pedigree.ids[dam], pedigree.ids[sire], pedigree)
+    return OwnKin(float(pedigree.inbreeding[row]), float(pedigree.known_generations[row]), parents)
+
+
 def kin_to_bulls(conn: Connection, dam: int, sires: Sequence[int]) -> tuple[Kin, ...]:
     """Return the kinship of one female to each of several bulls; the pedigree is read once."""
     pedigree = load_pedigree(conn)

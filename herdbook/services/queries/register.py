@@ -39,6 +39,8 @@ class RegisterAsk:
     group : int, optional
         Only this group's animals on the day.
     sex : {"F", "M"}, optional
+    only : tuple of int, optional
+        No others than these animals (a list that another page made).
     """
 
     text: str = ""
@@ -48,6 +50,7 @@ class RegisterAsk:
     descending: bool = False
     group: int | None = None
     sex: str | None = None
+    only: tuple[int, ...] | None = None
 
 
 @dataclass(frozen=True)
@@ -159,6 +162,8 @@ def _conditions(ask: RegisterAsk, on: date, all_rows: bool = False) -> list[Colu
         wanted += [was_here(), not_(is_here(on))]
     elif ask.here == "known":
         wanted.append(not_(was_here()))
+    if ask.only is not None:
+        wanted.append(a.id.in_(ask.only))
     if ask.sex is not None:
         wanted.append(a.sex == ask.sex)
     if ask.group is not None:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import Any
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
+from herdbook.husbandry.reasons import Reason
 from herdbook.ui import theme
 from herdbook.ui.desk import Desk, plain_words
 from herdbook.ui.forms.form import CommandForm, save_button
+from herdbook.ui.reasons import reason_text
 from herdbook.words import say
 
 
@@ -32,6 +34,10 @@ class FormDialog(QDialog):
         Gets what the book did.
     caution : str
         One quiet sentence of caution above the buttons.
+    make : callable, optional
+        Turns the form's command into the one to carry out: a correction, a round of several animals.
+    doubts : callable (conn, command, on) -> sequence of Reason, optional
+        What to ask about before the form's command is carried out; saving once more answers yes.
     parent : QWidget, optional
     """
 
@@ -45,10 +51,15 @@ class FormDialog(QDialog):
         told: str = "",
         then: Callable[[Any], None] | None = None,
         caution: str = "",
+        make: Callable[[Any], Any] | None = None,
+        doubts: Callable[..., Sequence[Reason]] | None = None,
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent or desk.window)
         self.desk = desk
+        self._make = make or (lambda command: command)
+        self._doubts = doubts
+        self._asked: Any = None
         self._told = told or say("Saved.")
         self._then = then
         self._saving = False
@@ -57,10 +68,13 @@ class FormDialog(QDialog):
         self.form = CommandForm(command_type, desk, preset, hidden)
         self.refusal = theme.quiet_label(tone="act")
         self.refusal.hide()
+        self.asking = theme.quiet_label(tone="soon")
+        self.asking.setAccessibleName(say("To be asked before it is saved"))
+        self.asking.hide()
         self.save_button = save_button()
         self.save_button.clicked.connect(self.save)
         self.form.finished.connect(self.save)
-        self.form.edited.connect(self.refusal.hide)
+        self.form.edited.connect(self._edited)
         for keys in ("Ctrl+Return", "Ctrl+Enter"):
             QShortcut(QKeySequence(keys), self, self.save)
         self._arrange(title, caution)
@@ -78,6 +92,7 @@ class FormDialog(QDialog):
         area.setWidget(self.form)
         column.addWidget(area, 1)
         column.addWidget(self.refusal)
+        column.addWidget(self.asking)
         if caution:
             column.addWidget(theme.quiet_label(caution, "act"))
         cancel = QPushButton(say("Cancel"))
@@ -98,9 +113,40 @@ class FormDialog(QDialog):
         if not self._saving:
             self.form.submit(self._do)
 
+    def _edited(self) -> None:
+        self.refusal.hide()
+        self.asking.hide()
+        self._asked = None
+        self.save_button.setText(say("Save"))
+
     def _do(self, command: Any) -> None:
         self._busy(True)
-        self.desk.do(command, self._saved, self._refused, owner=self, told=self._told)
+        if self._doubts is None or command == self._asked:
+            self._carry_out(command)
+            return
+        self.desk.read(
+            self._doubts,
+            lambda found: self._ask(command, found),
+            command,
+            self.desk.on,
+            owner=self,
+            fail=self._refused,
+        )
+
+    def _ask(self, command: Any, found: Sequence[Reason]) -> None:
+        """Show what is doubtful; Enter once more saves it as it is."""
+        if not found:
+            self._carry_out(command)
+            return
+        self._busy(False)
+        self._asked = command
+        self.asking.setText("\n".join(reason_text(reason, self.desk.on) for reason in found))
+        self.asking.show()
+        self.save_button.setText(say("Save it all the same"))
+        self.save_button.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _carry_out(self, command: Any) -> None:
+        self.desk.do(self._make(command), self._saved, self._refused, owner=self, told=self._told)
 
     def _saved(self, done: Any) -> None:
         self._busy(False)
