@@ -33,6 +33,9 @@ def keep_copy(path: Path, why: str, when: datetime) -> Path:
     folder = folder_of(path)
     try:
         folder.mkdir(exist_ok=True)
+        for unfinished in folder.glob("*.part*"):  # left by a program that was killed while it copied
+            unfinished.unlink()
+
     except OSError:
         raise NoPermission(path, writing=True) from None
     name = f"{path.stem} {when:%Y-%m-%d %H.%M} {why}"

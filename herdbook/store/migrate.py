@@ -63,6 +63,7 @@ def bring_up(path: Path, chain: Chain) -> Path:
     _fold_up(path)
     kept = keep_copy(path, f"before {chain.revision}", datetime.now().astimezone())
     work = beside(path, ".update")
+    discard(work)  # what an update that was killed may have left
     write_copy(path, work)
     try:
         _upgrade_file(work, chain)

@@ -143,6 +143,24 @@ def test_older_file_is_brought_up(path: Path, tmp_path: Path) -> None:
     assert {found.name for found in tmp_path.iterdir()} == {"herd.herdbook", "herd copies", "revisions"}
 
 
+def test_left_by_a_killed_update(path: Path, tmp_path: Path) -> None:
+    """What an update that was killed left behind does not stand in the way of the next."""
+    copies = tmp_path / "herd copies"
+    copies.mkdir()
+    for left in (
+        tmp_path / "herd.herdbook.update",
+        tmp_path / "herd.herdbook.update-journal",
+        tmp_path / "herd.herdbook.update.part",
+        tmp_path / "herd.herdbook.update.part-journal",
+        copies / "herd 2026-03-03 19.05 before 0002.herdbook.part",
+    ):
+        left.write_bytes(b"half")
+    with Book(open_store(path, chain=chain(tmp_path))) as book, book.read() as conn:
+        assert conn.scalars(select(Animal.tag).order_by(Animal.id)).all() == ["12", "26-1"]
+    assert {found.name for found in tmp_path.iterdir()} == {"herd.herdbook", "herd copies", "revisions"}
+    assert list(copies.iterdir()) == copies_of(path)
+
+
 @pytest.mark.parametrize(
     "more",
     [

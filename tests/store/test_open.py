@@ -247,7 +247,7 @@ def test_file_system_without_shared_memory(path: Path, monkeypatch: pytest.Monke
     if bare is not None:
         assert unfold(bare, path) == "delete"
         bare.close()
-    monkeypatch.setattr("herdbook.store.files.on_network", lambda path: True)
+    monkeypatch.setattr("herdbook.store.files.on_network", lambda _: True)
     with Book.open(path) as book:
         with book.read() as conn:
             assert conn.scalar(text("PRAGMA journal_mode")) == "delete"
