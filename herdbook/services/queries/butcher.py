@@ -46,14 +46,27 @@ class Finishing:
     last_weighed: date | None
     target_kg: float
     ready_on: date | None
-    clear_on: date | None
-    medicine_known: bool
-    medicine: tuple[Reason, ...]
+    clear: Clear
     thirty_months_on: date | None
     booked_on: date | None
     booked_day: int | None
     hanging: Carcass | None
     cautions: tuple[Reason, ...]
+
+    @property
+    def clear_on(self) -> date | None:
+        """The first day clear of all medicines."""
+        return self.clear.day
+
+    @property
+    def medicine_known(self) -> bool:
+        """Whether all that it was given is known."""
+        return self.clear.known
+
+    @property
+    def medicine(self) -> tuple[Reason, ...]:
+        """What it was given, and what is not known of it."""
+        return self.clear.reasons
 
 
 @dataclass(frozen=True)
@@ -141,9 +154,7 @@ def _finishing(
         last_weighed=facts.weighings[-1].day if facts.weighings else None,
         target_kg=target,
         ready_on=ready,
-        clear_on=clear.day,
-        medicine_known=clear.known,
-        medicine=clear.reasons,
+        clear=clear,
         thirty_months_on=thirty,
         booked_on=booked[0] if booked else None,
         booked_day=booked[1] if booked else None,
@@ -166,6 +177,11 @@ def booking_cautions(day: date, ready: date | None, clear: Clear, thirty: date |
         template = "30 months old on {thirty}: ask the butcher, check the current rule where you farm"
         found.append(Reason("thirty_months", template, {"thirty": thirty}))
     return tuple(found)
+
+
+def cautions_on(row: Finishing, day: date) -> tuple[Reason, ...]:
+    """Return what speaks against slaughter of a finishing animal on another day."""
+    return booking_cautions(day, row.ready_on, row.clear, row.thirty_months_on)
 
 
 def cull_list(conn: Connection, on: date) -> list[Cull]:

@@ -1,0 +1,1 @@
+"""The butcher's diary and the reasons to cull."""

@@ -1,0 +1,311 @@
+"""Butcher: when each finishing animal is ready, clear and of what age, its booked day; and whom to cull."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedWidget, QTabBar
+
+from herdbook.husbandry.reasons import Reason
+from herdbook.services.commands.animals import Move
+from herdbook.services.commands.diary import BookAnimal, BookDay, Unbook
+from herdbook.services.commands.happenings import Leave, Remark, Weigh
+from herdbook.services.queries.butcher import Cull, Finishing, cautions_on, cull_list, finishing_list
+from herdbook.services.queries.diary import DiaryDay, booked_days
+from herdbook.ui import theme
+from herdbook.ui.butcher import culls, finishing
+from herdbook.ui.butcher.booking import ChooseDay, day_label
+from herdbook.ui.butcher.ruler import MonthsDelegate
+from herdbook.ui.card import Card
+from herdbook.ui.dates import day_text
+from herdbook.ui.desk import Desk
+from herdbook.ui.forms.dialog import ask_form
+from herdbook.ui.forms.reason import ReasonDialog
+from herdbook.ui.keyboard import bind
+from herdbook.ui.page import Page
+from herdbook.ui.reasons import reason_text
+from herdbook.ui.tables.panel import TablePanel
+from herdbook.ui.tables.simple import SimpleTable
+from herdbook.words import say
+
+
+class ButcherPage(Page):
+    """Two tables under one title, the finishing animals and the culls; T turns from one to the other."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        self._days: list[DiaryDay] = []
+        self.tabs = QTabBar()
+        self.tabs.addTab(say("Finishing"))
+        self.tabs.addTab(say("Reasons to cull"))
+        self.tabs.setAccessibleName(say("Finishing animals or reasons to cull"))
+        self.diary = theme.quiet_label()
+        self.card = Card(name=say("What the dates rest on"))
+        self.finishing = self._finishing_panel()
+        self.culls = self._culls_panel()
+        self.stack = QStackedWidget()
+        for panel in (self.finishing, self.culls):
+            self.stack.addWidget(panel)
+        self.main.addWidget(self.tabs)
+        self.main.addWidget(self.stack, 1)
+        self.main.addWidget(self.diary)
+        self.main.addLayout(self._buttons())
+        self.set_side(self.card, 24)
+        self.tabs.currentChanged.connect(self._turned)
+        self._keys()
+        self._turned(0)
+
+    def title(self) -> str:
+        """Return the page's name."""
+        return say("Butcher")
+
+    # -- setting up ---
+
+    def _finishing_panel(self) -> TablePanel:
+        self._finishing_model = SimpleTable(finishing.columns(self.desk), key=lambda row: row.animal)
+        panel = TablePanel(
+            self.desk,
+            self._finishing_model,
+            "finishing",
+            say("Finishing animals"),
+            empty=say("No steer is here, and nothing stands in a finishing group."),
+            act=(say("Go to the Register"), lambda: self.desk.go("register")),
+        )
+        keys = [column.key for column in self._finishing_model.columns]
+        delegate = MonthsDelegate(self.desk.on, panel.table)
+        panel.table.setItemDelegateForColumn(keys.index(finishing.RULER), delegate)
+        panel.table.chosen.connect(lambda row: finishing.fill(self.card, row, self.desk))
+        panel.table.opened.connect(lambda _: self._choose_day())
+        return panel
+
+    def _culls_panel(self) -> TablePanel:
+        self._culls_model = SimpleTable(culls.columns(self.desk), key=lambda row: row.animal)
+        panel = TablePanel(
+            self.desk,
+            self._culls_model,
+            "culls",
+            say("Reasons to cull"),
+            empty=say("The book gives no reason to cull anybody."),
+        )
+        panel.table.chosen.connect(lambda row: culls.fill(self.card, row, self.desk))
+        panel.table.opened.connect(lambda row: self.desk.open_animal(row.animal))
+        return panel
+
+    def _buttons(self) -> QHBoxLayout:
+        line = QHBoxLayout()
+        line.setSpacing(2 * theme.STEP)
+        self._finishing_buttons = [
+            self._button(line, say("Onto a day (Enter)"), self._choose_day, go=True),
+            self._button(line, say("Book a day (B)"), self._book_day),
+            self._button(line, say("Off its day (R)"), self._unbook),
+            self._button(line, say("Weigh (W)"), self._weigh),
+            self._button(line, say("Gone (G)"), self._gone),
+        ]
+        self._cull_buttons = [
+            self._button(line, say("Card (Enter)"), self._open_card, go=True),
+            self._button(line, say("Into a group (V)"), self._move),
+            self._button(line, say("Note (O)"), self._note),
+            self._button(line, say("Gone (G)"), self._gone),
+        ]
+        line.addStretch(1)
+        return line
+
+    def _button(
+        self, line: QHBoxLayout, words: str, act: Callable[[], object], *, go: bool = False
+    ) -> QPushButton:
+        button = theme.go_button(words) if go else QPushButton(words)
+        button.clicked.connect(lambda: act())
+        line.addWidget(button)
+        return button
+
+    def _keys(self) -> None:
+        bind(self, "T", self._turn, say("finishing animals or reasons to cull"))
+        bind(self, "B", self._book_day, say("book a day at the butcher"))
+        bind(self, "R", self._unbook, say("take the animal off its booked day"))
+        bind(self, "W", self._weigh, say("write down a weight"))
+        bind(self, "G", self._gone, say("gone: to the butcher, sold, died"))
+        bind(self, "V", self._move, say("into another group"))
+        bind(self, "O", self._note, say("write a note"))
+
+    # -- what is shown ---
+
+    def shown(self) -> None:
+        """Read both lists and the diary."""
+        on = self.desk.on
+        self.load(finishing_list, self._show_finishing, on)
+        self.load(cull_list, self._show_culls, on)
+        self.load(booked_days, self._show_days, on)
+
+    def open(self, what: object) -> None:
+        """Choose the animal that Today or a search asked for."""
+        if isinstance(what, dict) and what.get("animal"):
+            self._wanted = what["animal"]
+            self._choose_wanted()
+
+    _wanted: int | None = None
+
+    def _choose_wanted(self) -> None:
+        if self._wanted is None:
+            return
+        for place, panel in enumerate((self.finishing, self.culls)):
+            if panel.table.choose(self._wanted):
+                self.tabs.setCurrentIndex(place)
+                self._wanted = None
+                return
+
+    def _show_finishing(self, rows: list[Finishing]) -> None:
+        self._finishing_model.set_rows(rows)
+        if rows and self.finishing.table.row() is None:
+            self.finishing.table.selectRow(0)
+        self._say_counts()
+        self._choose_wanted()
+
+    def _show_culls(self, rows: list[Cull]) -> None:
+        self._culls_model.set_rows(rows)
+        if rows and self.culls.table.row() is None:
+            self.culls.table.selectRow(0)
+        self._say_counts()
+        self._choose_wanted()
+        self._fill_card()
+
+    def _show_days(self, days: list[DiaryDay]) -> None:
+        self._days = days
+        if days:
+            self.diary.setText(
+                say("Booked ahead: {days}", days=" · ".join(day_label(d, self.desk) for d in days[:4]))
+            )
+        else:
+            self.diary.setText(
+                say("No day is booked ahead. Butchers are often full months before: B books one.")
+            )
+
+    def _say_counts(self) -> None:
+        rows = self._finishing_model.rows
+        ready = sum(row.ready_on is not None and row.ready_on <= self.desk.on for row in rows)
+        self.set_detail(
+            say(
+                "as of {day} · {n} finishing · {ready} ready · {culls} with reasons to cull",
+                day=day_text(self.desk.on, self.desk.on),
+                n=len(rows),
+                ready=ready,
+                culls=len(self._culls_model.rows),
+            )
+        )
+
+    def _turn(self) -> None:
+        self.tabs.setCurrentIndex(1 - self.tabs.currentIndex())
+
+    def _turned(self, place: int) -> None:
+        self.stack.setCurrentIndex(place)
+        self.setFocusProxy(self.stack.currentWidget())
+        for button in self._finishing_buttons:
+            button.setVisible(place == 0)
+        for button in self._cull_buttons:
+            button.setVisible(place == 1)
+        self.stack.currentWidget().setFocus()
+        self._fill_card()
+
+    def _fill_card(self) -> None:
+        if self.tabs.currentIndex() == 0:
+            finishing.fill(self.card, self.finishing.table.row(), self.desk)
+        else:
+            culls.fill(self.card, self.culls.table.row(), self.desk)
+
+    def _row(self) -> Any:
+        """Return the row chosen in the table in view."""
+        panel = self.finishing if self.tabs.currentIndex() == 0 else self.culls
+        return panel.table.row()
+
+    def _steer(self) -> Finishing | None:
+        """Return the finishing animal chosen, None while the culls are in view."""
+        return self._row() if self.tabs.currentIndex() == 0 else None
+
+    # -- acts ---
+
+    def _book_day(self) -> None:
+        ask_form(BookDay, self.desk, say("Book a day"), told=say("Booked."))
+
+    def _choose_day(self) -> None:
+        row = self._steer()
+        if row is not None:
+            who = f"{row.tag} {row.name or ''}".strip()
+            ChooseDay(
+                self.desk, who, self._days, lambda day: self._put_on(row, day), self._book_day, self
+            ).open()
+
+    def _put_on(self, row: Finishing, day: DiaryDay) -> None:
+        cautions = list(cautions_on(row, day.day))
+        if day.free <= 0:
+            cautions.append(Reason("day_full", "every place of that day is taken"))
+        if not cautions:
+            self._book(row, day, None)
+            return
+        words = [reason_text(caution, self.desk.on) for caution in cautions]
+        title = say("{animal} on {day}", animal=row.tag, day=day_text(day.day, self.desk.on))
+        ReasonDialog(self.desk, title, words, lambda why: self._book(row, day, why)).open()
+
+    def _book(self, row: Finishing, day: DiaryDay, why: str | None) -> None:
+        told = say("{animal} goes on {day}.", animal=row.tag, day=day_text(day.day, self.desk.on))
+        self.desk.do(BookAnimal(row.animal, day.id, why), told=told)
+
+    def _unbook(self) -> None:
+        row = self._steer()
+        if row is not None and row.booked_on is not None:
+            self.desk.do(Unbook(row.animal), told=say("{animal} is off its day.", animal=row.tag))
+
+    def _weigh(self) -> None:
+        self._form(Weigh, say("Weight of {animal}"), say("Weight written down."))
+
+    def _note(self) -> None:
+        self._form(Remark, say("Note on {animal}"), say("Noted."))
+
+    def _gone(self) -> None:
+        row = self._row()
+        if row is None:
+            return
+        preset: dict[str, Any] = {}
+        if isinstance(row, Finishing):
+            preset = {"departure_kind": "slaughtered"}
+        cautions = row.cautions or ()
+        caution = " ".join(reason_text(c, self.desk.on) for c in cautions)
+        self._form(Leave, say("{animal} leaves"), say("Written down; it stays findable."), preset, caution)
+
+    def _move(self) -> None:
+        row = self._row()
+        if row is not None:
+            ask_form(
+                Move,
+                self.desk,
+                say("{animal} into a group", animal=row.tag),
+                preset={"animals": (row.animal,)},
+                hidden=("animals",),
+                told=say("Moved."),
+            )
+
+    def _open_card(self) -> None:
+        row = self._row()
+        if row is not None:
+            self.desk.open_animal(row.animal)
+
+    def _form(
+        self,
+        command: type[Any],
+        title: str,
+        told: str,
+        preset: dict[str, Any] | None = None,
+        caution: str = "",
+    ) -> None:
+        row = self._row()
+        if row is None:
+            return
+        who = f"{row.tag} {row.name or ''}".strip()
+        ask_form(
+            command,
+            self.desk,
+            title.format(animal=who),
+            preset={"animal": row.animal, **(preset or {})},
+            hidden=("animal",),
+            told=told,
+            caution=caution,
+        )

@@ -1,0 +1,97 @@
+"""The months ahead in one cell: when an animal is clear, ready, 30 months old and booked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from PySide6.QtCore import QDate, QLocale, QRect, Qt
+from PySide6.QtGui import QColor, QPainter, QPen
+from PySide6.QtWidgets import QStyleOptionViewItem
+
+from herdbook.husbandry.days import add_months
+from herdbook.services.queries.butcher import Finishing
+from herdbook.ui import theme
+from herdbook.ui.tables.delegate import CellDelegate
+from herdbook.words import say
+
+MONTHS_SHOWN = 12
+TICK = 3
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A day on the ruler, with the letter that stands for it; never colour alone."""
+
+    day: date
+    letter: str
+    tone: str
+
+
+def marks_of(row: Finishing) -> list[Mark]:
+    """Return the days that a finishing animal's ruler shows."""
+    days = (
+        (row.clear_on, "c", "quiet"),
+        (row.ready_on, "R", "go"),
+        (row.thirty_months_on, "30", "soon"),
+        (row.booked_on, "B", "ink"),
+    )
+    return [Mark(day, letter, tone) for day, letter, tone in days if day is not None]
+
+
+def key_words() -> str:
+    """Return what the letters of the ruler mean."""
+    return say("c clear of medicine · R ready · 30 thirty months · B booked")
+
+
+class MonthsDelegate(CellDelegate):
+    """Draws a row's days on a line of months that begins at `first`."""
+
+    def __init__(self, first: date, parent: object = None) -> None:
+        super().__init__(parent)  # type: ignore[arg-type]
+        self.first = first.replace(day=1)
+        self.last = add_months(self.first, MONTHS_SHOWN)
+
+    def place(self, day: date, box: QRect) -> int:
+        """Return where a day lies across the cell, at its edge where it lies beyond."""
+        whole = (self.last - self.first).days
+        share = min(max((day - self.first).days / whole, 0.0), 1.0)
+        return box.left() + round(share * box.width())
+
+    def _text(
+        self,
+        painter: QPainter,
+        option: QStyleOptionViewItem,  # noqa: ARG002 - the base passes it
+        index: object,
+        box: QRect,
+        look: theme.Colours,
+    ) -> None:
+        row = index.model().row_at(index.row())  # type: ignore[attr-defined]
+        if row is None:
+            return
+        middle = box.center().y() + 2 * TICK
+        painter.setPen(QPen(QColor(look.line), 1))
+        painter.drawLine(box.left(), middle, box.right(), middle)
+        painter.setFont(theme.body_font(8))
+        for month in range(MONTHS_SHOWN + 1):
+            x = self.place(add_months(self.first, month), box)
+            painter.drawLine(x, middle - TICK, x, middle + TICK)
+        for mark in sorted(marks_of(row), key=lambda m: m.day):
+            x = self.place(mark.day, box)
+            painter.setPen(QPen(look.tone(mark.tone), 2))
+            painter.drawLine(x, middle - 2 * TICK, x, middle + 2 * TICK)
+            beyond = "›" if mark.day > self.last else "‹" if mark.day < self.first else ""
+            text = f"‹{mark.letter}" if beyond == "‹" else f"{mark.letter}{beyond}"
+            width = painter.fontMetrics().horizontalAdvance(text)
+            left = min(max(x - width // 2, box.left()), box.right() - width)
+            top = QRect(left, box.top() + 1, width + 2, middle - 2 * TICK - box.top())
+            painter.drawText(top, Qt.AlignmentFlag.AlignCenter, text)
+
+
+def months_heading(first: date) -> str:
+    """Return the heading above the ruler: its first and last month."""
+    locale = QLocale()
+    start = first.replace(day=1)
+    end = add_months(start, MONTHS_SHOWN - 1)
+    names = [locale.toString(QDate(day.year, day.month, 1), "MMM yyyy") for day in (start, end)]
+    return say("{first} to {last}", first=names[0], last=names[1])
