@@ -35,6 +35,7 @@ from herdbook.services.facts import AnimalFacts, load_herd, present
 from herdbook.services.pedigree import EARLIEST_BIRTH, LATEST_BIRTH
 from herdbook.services.queries.butcher import clear_of
 from herdbook.services.queries.due import due_rows
+from herdbook.services.saying import called
 from herdbook.services.settings import BookSettings, load_settings
 from herdbook.store import tables as t
 
@@ -208,7 +209,7 @@ def _worn(asked: _Asked, tag: str, day: date, but: int | None = None) -> Iterato
     if but is not None:
         query = query.where(a.id != but)
     for its_tag, name in asked.conn.execute(query):
-        words = f"{its_tag} {name}" if name else its_tag
+        words = called(its_tag, name)
         yield Reason("tag_in_use", "{tag} is the tag of {animal}, who is here", {"tag": tag, "animal": words})
 
 

@@ -16,6 +16,7 @@ from sqlalchemy import ColumnElement, Connection, Select, select
 
 from herdbook.husbandry.classes import AnimalClass, class_of
 from herdbook.husbandry.gestation import Check, Evidence, Run, Service
+from herdbook.services.saying import called
 from herdbook.store import tables as t
 
 
@@ -97,7 +98,7 @@ class AnimalFacts:
     @property
     def words(self) -> str:
         """The tag with the name, as lists show it."""
-        return f"{self.tag} {self.name}" if self.name else self.tag
+        return called(self.tag, self.name)
 
     @property
     def ended(self) -> tuple[date, str] | None:

@@ -23,6 +23,11 @@ def day_words(day: date, on: date | None = None) -> str:
     return say("{day} {month} {year}", day=day.day, month=month, year=day.year)
 
 
+def called(tag: str, name: str | None) -> str:
+    """Return what an animal is called on lists: its tag with its name, once where both are the same word."""
+    return f"{tag} {name}" if name and name != tag else tag
+
+
 def days_words(days: int) -> str:
     """Return a number of days in words."""
     return say("1 day") if days == 1 else say("{n} days", n=days)

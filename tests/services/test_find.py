@@ -8,6 +8,8 @@ import pytest
 
 from herdbook.services.commands.animals import AddAnimal, GiveTag
 from herdbook.services.queries.find import find
+from herdbook.store import tables as t
+from herdbook.store.textsearch import holds
 from tests.services.conftest import ON, Herd
 
 
@@ -78,3 +80,13 @@ def test_only_one_sex(herd: Herd) -> None:
 @pytest.mark.parametrize("text", ["", "   ", "%", "_", "zebra", "\\", "'"])
 def test_nothing_found(herd: Herd, text: str) -> None:
     assert _find(herd, text) == []
+
+
+def test_each_database_looks_in_its_own_way() -> None:
+    from sqlalchemy.dialects import postgresql, sqlite
+
+    condition = holds(t.Animal.tag, "1%_/")
+    told = {d.name: condition.compile(dialect=d) for d in (sqlite.dialect(), postgresql.dialect())}
+    assert "animal.tag LIKE ? ESCAPE '/'" in str(told["sqlite"])
+    assert "animal.tag ILIKE" in str(told["postgresql"])
+    assert [list(each.params.values()) for each in told.values()] == [["%1/%/_//%"]] * 2

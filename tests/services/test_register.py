@@ -109,6 +109,7 @@ def test_sires_in_words() -> None:
     together = [Sire(n, f"B{n}", None, 1 / 3, "together") for n in (1, 2, 3)]
     assert sire_words(together) == "B1, B2 or B3"
     assert sire_words(()) == ""
+    assert sire_words((Sire(1, "Cheviot", "Cheviot", 1.0, "word"),)) == "Cheviot"
 
 
 def test_marks_and_a_new_tag_show(herd: Herd) -> None:

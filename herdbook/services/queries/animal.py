@@ -18,6 +18,7 @@ from herdbook.services.queries.butcher import clear_of
 from herdbook.services.queries.happened import Happening, happenings
 from herdbook.services.queries.lists import Sire, sire_rows, sire_words
 from herdbook.services.registry import Refused
+from herdbook.services.saying import called
 from herdbook.services.settings import load_settings
 from herdbook.store import tables as t
 
@@ -115,7 +116,7 @@ class AnimalCard:
     @property
     def words(self) -> str:
         """The tag with the name."""
-        return f"{self.tag} {self.name}" if self.name else self.tag
+        return called(self.tag, self.name)
 
     @property
     def sire_words(self) -> str:

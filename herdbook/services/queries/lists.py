@@ -10,6 +10,7 @@ from sqlalchemy import Connection, func, or_, select
 
 from herdbook.services.facts import present
 from herdbook.services.pedigree import SireChance
+from herdbook.services.saying import called
 from herdbook.store import tables as t
 from herdbook.words import say
 
@@ -26,7 +27,7 @@ class Choice:
     @property
     def words(self) -> str:
         """The tag with the name."""
-        return f"{self.tag} {self.name}" if self.name else self.tag
+        return called(self.tag, self.name)
 
 
 @dataclass(frozen=True)
@@ -110,7 +111,7 @@ def sire_words(sires: Sequence[Sire]) -> str:
     """
     if not sires:
         return ""
-    names = [f"{s.tag} {s.name}" if s.name else s.tag for s in sires]
+    names = [called(s.tag, s.name) for s in sires]
     if len(sires) == 1:
         return names[0]
     if any(s.basis == "together" for s in sires):

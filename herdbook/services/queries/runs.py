@@ -9,6 +9,7 @@ from typing import Any
 
 from sqlalchemy import Connection, select
 
+from herdbook.services.saying import called
 from herdbook.store import tables as t
 
 
@@ -25,7 +26,7 @@ class InRun:
     @property
     def words(self) -> str:
         """The tag with the name."""
-        return f"{self.tag} {self.name}" if self.name else self.tag
+        return called(self.tag, self.name)
 
 
 @dataclass(frozen=True)

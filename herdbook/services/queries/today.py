@@ -17,7 +17,7 @@ from herdbook.services.queries.company import too_young_heifers
 from herdbook.services.queries.diary import booked_days
 from herdbook.services.queries.due import DueRow, due_rows
 from herdbook.services.queries.runs import RunRow, runs_now
-from herdbook.services.saying import day_words, days_words, listed
+from herdbook.services.saying import called, day_words, days_words, listed
 from herdbook.services.settings import BookSettings, load_settings
 from herdbook.store import tables as t
 from herdbook.words import say
@@ -107,7 +107,7 @@ def _put_off(conn: Connection, on: date) -> frozenset[str]:
 
 def _words(row: DueRow) -> str:
     """Return tag and name, and that it is her first calf."""
-    words = f"{row.tag} {row.name}" if row.name else row.tag
+    words = called(row.tag, row.name)
     return say("{animal} (first calf)", animal=words) if row.first_calving else words
 
 

@@ -1,0 +1,36 @@
+"""Days and lists in words."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from herdbook.services.saying import called, day_words, days_words, listed
+
+ON = date(2026, 3, 3)
+
+
+@pytest.mark.parametrize(
+    ("day", "words"),
+    [
+        (date(2026, 3, 3), "Tue 3 Mar"),
+        (date(2026, 3, 16), "Mon 16 Mar"),  # 13 days on
+        (date(2026, 3, 17), "17 Mar"),
+        (date(2026, 2, 18), "Wed 18 Feb"),
+        (date(2026, 8, 29), "29 Aug"),
+        (date(2026, 8, 30), "30 Aug 2026"),  # 180 days on
+    ],
+)
+def test_days(day: date, words: str) -> None:
+    assert day_words(day, ON) == words
+    assert day_words(day).endswith(f" {day.year}")
+
+
+def test_numbers_and_lists() -> None:
+    assert [days_words(n) for n in (0, 1, 2)] == ["0 days", "1 day", "2 days"]
+    tags = [str(n) for n in range(1, 8)]
+    assert listed(tags[:6]) == "1, 2, 3, 4, 5, 6"
+    assert listed(tags) == "1, 2, 3, 4, 5 and 2 more"
+    assert listed([]) == ""
+    assert [called("12", "Eden"), called("12", None), called("Eden", "Eden")] == ["12 Eden", "12", "Eden"]
