@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 
 from herdbook.husbandry.reasons import Reason
@@ -15,4 +16,4 @@ def reason_text(reason: Reason, today: date) -> str:
         name: day_text(value, today) if isinstance(value, date) else value
         for name, value in reason.values.items()
     }
-    return say(reason.template, **values)
+    return re.sub(r"(?<=\d)%", "\N{NO-BREAK SPACE}%", say(reason.template, **values))

@@ -6,9 +6,16 @@ from datetime import date
 
 import pytest
 
+from herdbook.services.commands.happenings import Leave
 from herdbook.services.queries.kin import kin_to_bulls
-from herdbook.services.queries.sort import Choice, SortAsk, SortResult, accept_command, solve
-from herdbook.services.queries.sort_moves import accepted_plan, bulls_at_hand, moved, rules_passed
+from herdbook.services.queries.sort import Choice, SortAsk, SortResult, accept_command, gather, solve
+from herdbook.services.queries.sort_moves import (
+    accepted_plan,
+    bulls_at_hand,
+    moved,
+    placed_as_before,
+    rules_passed,
+)
 from tests.services.conftest import Herd
 
 ON = date(2026, 5, 1)
@@ -124,6 +131,33 @@ def test_the_accepted_plan_is_found_until_it_is_undone(sorted_herd: Herd) -> Non
     assert (found.name, found.version, found.accepted) == ("Season 2026", 1, ON)  # type: ignore[attr-defined]
     h.book.undo()
     assert plan() is None
+
+
+def test_an_accepted_sort_puts_nobody_in_calf_before_bull_in(sorted_herd: Herd) -> None:
+    h = sorted_herd
+    before = h.ask(solve, SEASON, on=ON)
+    h.do(accept_command(before, ON))
+    assert _where(h.ask(solve, SEASON, on=ON)) == _where(before)
+    after = h.ask(solve, SEASON, on=date(2026, 7, 1))
+    assert {n.code for n in after.not_bred if n.tag in ("Eden", "Kent")} == {"in_calf"}
+
+
+def test_a_placing_moved_by_hand_stands_when_the_book_is_read_anew(sorted_herd: Herd) -> None:
+    h = sorted_herd
+    before = h.ask(solve, SEASON, on=ON)
+    by_hand = moved(before, h.id["Eden"], Choice("bull", h.id["Fell"], "he is near her field"))
+    by_hand = moved(by_hand, h.id["Kent"], Choice("sell"))
+    h.add("Nith", "F", date(2020, 1, 1))
+    h.calve("Nith", date(2026, 3, 20), "Nith calf", sex="M")
+    h.do(Leave(h.id["Eden"], ON, departure_kind="sold"))
+    with h.book.read() as conn:
+        anew = placed_as_before(gather(conn, SEASON, ON), by_hand)
+    where = _where(anew)
+    assert "Eden" not in where
+    assert where["Kent"] == "sell"
+    assert where["Nith"] in ("Cheviot", "Fell")
+    assert set(anew.choices) == {h.id["Kent"]}
+    assert not next(f for group in anew.groups for f in group.females if f.tag == "Nith").by_hand
 
 
 def test_kin_to_several_bulls(sorted_herd: Herd) -> None:

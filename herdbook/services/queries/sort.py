@@ -267,7 +267,8 @@ def _females(
     mature = mature_weight(herd, on, settings)
     found = []
     for row, facts in enumerate(females):
-        told = expected_for(facts, on, settings, DueRules(), breeds)
+        # A run that is only planned, as by a sort accepted today, puts nobody in calf yet.
+        told = expected_for(replace(facts, planned=[]), on, settings, DueRules(), breeds)
         told = told if told and told.expected >= on - PAST_DUE else None
         candidate = _candidate(facts, told, season[0], settings, mature)
         found.append(

@@ -94,7 +94,9 @@ def rules_passed(result: SortResult, animal: int, choice: Choice) -> tuple[Reaso
     found = [] if female.readiness.ok else list(female.readiness.reasons)
     if female.calves[column] > result.limit:
         values = {"f": female.calves[column], "limit": result.limit}
-        found.append(Reason("over_limit", "The calf: {f:.1%}, above the limit of {limit:.2%}.", values))
+        found.append(
+            Reason("over_limit", "Her calf would be {f:.1%} inbred, above the limit of {limit:.2%}.", values)
+        )
     if female.heifer and not bull.fit_for_heifers:
         template = "She has never calved, and {tag} is not marked fit for heifers."
         found.append(Reason("not_fit_for_heifers", template, {"tag": bull.tag}))

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QVBoxLayout, QWi
 from herdbook.ui import theme
 from herdbook.ui.sort.column import Column, ColumnList, ColumnView, Place, Row
 
-WIDTH = 19.5  # of a column, in figures of body type
+WIDTH = 19  # of a column, in figures of body type
 SHORT = 3  # rows that the finishing and selling lists show
 
 
@@ -61,7 +61,7 @@ class Board(QWidget):
         across.addWidget(self._area, 3)
         across.addWidget(theme.rule(upright=True))
         beside = QFrame()
-        beside.setFixedWidth(theme.characters(WIDTH + 1))
+        beside.setFixedWidth(theme.characters(WIDTH + 2))
         self._others = QVBoxLayout(beside)
         self._others.setContentsMargins(0, 0, 0, 0)
         self._others.setSpacing(3 * theme.STEP)

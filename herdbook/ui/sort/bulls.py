@@ -91,7 +91,7 @@ class BullsDialog(QDialog):
         column.addWidget(self.wrong)
         column.addLayout(self._buttons())
         self.setMinimumWidth(theme.characters(76))
-        self.resize(theme.characters(80), min(12 + len(self._at_hand), 18) * theme.row_height())
+        self.resize(theme.characters(80), min(8 + len(self._at_hand), 18) * theme.row_height())
         if self.lines:
             self.lines[0][0].setFocus(Qt.FocusReason.OtherFocusReason)
 

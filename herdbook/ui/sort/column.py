@@ -56,6 +56,7 @@ class Row:
     tip: str = ""
     unsure: bool = False
     care: str = ""
+    by_hand: bool = False
 
     @property
     def spoken(self) -> str:
@@ -161,9 +162,12 @@ class RowDelegate(QStyledItemDelegate):
         painter.setPen(look.tone("" if row.animal else "quiet"))
         if row.figure:
             box.setRight(box.right() - metrics.horizontalAdvance(row.figure) - 2 * theme.STEP)
-        first: tuple[Mark, ...] = (("act", "!"),) if row.care else ()
+        first = [("act", "!")] * bool(row.care) + [("soon", "*")] * row.by_hand
+        least = 4 * metrics.horizontalAdvance("n")
         for tone, text in (*first, ("", row.label), *row.marks):
-            shown = metrics.elidedText(text, Qt.TextElideMode.ElideRight, max(0, box.width()))
+            if box.width() < min(least, metrics.horizontalAdvance(text)):
+                break
+            shown = metrics.elidedText(text, Qt.TextElideMode.ElideRight, box.width())
             if row.animal:
                 painter.setPen(look.tone(tone))
             painter.drawText(box, Qt.AlignmentFlag.AlignLeft | middle, shown)

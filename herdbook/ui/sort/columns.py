@@ -8,7 +8,7 @@ from herdbook.services.queries.sort import Group, InGroup, NotBred, SortBull, So
 from herdbook.ui.dates import day_text
 from herdbook.ui.reasons import reason_text
 from herdbook.ui.sort.column import Column, Mark, Place, Row
-from herdbook.ui.tables.columns import percent
+from herdbook.ui.tables.columns import number, percent
 from herdbook.words import say
 
 
@@ -53,7 +53,7 @@ def nothing_known(female: SortFemale, bull: SortBull, figure: float) -> bool:
     return figure == 0 and min(female.known_generations, bull.known_generations) <= 0
 
 
-def code_words(code: str, by_hand: bool) -> str:
+def code_words(code: str, reason: str, by_hand: bool) -> str:
     """Return a short word for why a female is not bred."""
     if by_hand:
         return say("by hand")
@@ -66,15 +66,16 @@ def code_words(code: str, by_hand: bool) -> str:
         "left": say("left"),
         "chosen": say("kept back"),
     }
-    return words.get(code, say("see why"))
+    particular = {"freemartin": say("twin to a male"), "age_unknown": say("age not known")}
+    return words.get(code) or particular.get(reason, say("see why"))
 
 
 def columns_of(result: SortResult, unfolded: bool, today: date) -> list[Column]:
     """Return a column for each bull, then not bred, finishing and to sell."""
     females = {female.animal: female for female in result.females}
     found = [
-        _bull_column(result, number, bull, group, females)
-        for number, (bull, group) in enumerate(zip(result.bulls, result.groups, strict=True), 1)
+        _bull_column(result, count, bull, group, females)
+        for count, (bull, group) in enumerate(zip(result.bulls, result.groups, strict=True), 1)
     ]
     for place, title, key in (
         ("not_bred", say("Not bred"), "N"),
@@ -90,7 +91,7 @@ def columns_of(result: SortResult, unfolded: bool, today: date) -> list[Column]:
 
 
 def _bull_column(
-    result: SortResult, number: int, bull: SortBull, group: Group, females: dict[int, SortFemale]
+    result: SortResult, place: int, bull: SortBull, group: Group, females: dict[int, SortFemale]
 ) -> Column:
     placed = len(group.females)
     if placed > bull.capacity:
@@ -104,12 +105,12 @@ def _bull_column(
     lines: list[Mark] = [("act" if placed > bull.capacity else "quiet", many)]
     inbred = [female.inbreeding for female in group.females]
     if inbred:
-        mean, worst = share(sum(inbred) / placed), share(max(inbred))
-        lines.append(("quiet", say("mean {mean} · worst {worst}", mean=mean, worst=worst)))
+        mean = number(1)(100 * sum(inbred) / placed)
+        lines.append(("quiet", say("mean {mean}, worst {worst}", mean=mean, worst=share(max(inbred)))))
     else:
         lines.append(("quiet", say("no female yet")))
     rows = tuple(_group_row(result, bull, one, females[one.animal]) for one in group.females)
-    hint = str(number) if number <= 9 else ""
+    hint = str(place) if place <= 9 else ""
     return Column(bull_place(bull.animal), label_of(bull), hint, tuple(lines), placed, bull.capacity, rows)
 
 
@@ -118,14 +119,16 @@ def _group_row(result: SortResult, bull: SortBull, one: InGroup, female: SortFem
     if female.care:
         marks.append(("act", female.care))
     if one.inbreeding > result.limit:
-        marks.append(("act", say("over the limit")))
+        marks.append(("act", say("over")))
     if one.by_hand:
         marks.append(("soon", say("by hand")))
     if nothing_known(female, bull, one.inbreeding):
         tip = say("from 0 known generations: not known, ask")
-        return Row(one.animal, label_of(one), say("0 gen."), tuple(marks), tip, True, female.care or "")
+        return Row(
+            one.animal, label_of(one), say("0 gen."), tuple(marks), tip, True, female.care or "", one.by_hand
+        )
     figure, care = share(one.inbreeding), female.care or ""
-    return Row(one.animal, label_of(one), figure, tuple(marks), care, care=care)
+    return Row(one.animal, label_of(one), figure, tuple(marks), care, care=care, by_hand=one.by_hand)
 
 
 def _unbred_rows(
@@ -144,7 +147,17 @@ def _unbred_rows(
         marks: list[Mark] = [("act", care)] if care else []
         marks.append(("soon" if one.animal in result.choices else "quiet", _why(result, one)))
         tip = reason_text(one.reason, today)
-        rows.append(Row(one.animal, label_of(one), "", tuple(marks), tip, care=care or ""))
+        rows.append(
+            Row(
+                one.animal,
+                label_of(one),
+                "",
+                tuple(marks),
+                tip,
+                care=care or "",
+                by_hand=one.animal in result.choices,
+            )
+        )
     if calves:
         count = say("1 calf too young") if len(calves) == 1 else say("{n} calves too young", n=len(calves))
         rows.append(Row(0, f"▾ {count}" if unfolded else f"▸ {count}", tip=say("Enter shows or hides them")))
@@ -152,7 +165,7 @@ def _unbred_rows(
 
 
 def _why(result: SortResult, one: NotBred) -> str:
-    return code_words(one.code, one.animal in result.choices)
+    return code_words(one.code, one.reason.code, one.animal in result.choices)
 
 
 def summary(result: SortResult, as_moved: bool) -> str:
@@ -164,13 +177,15 @@ def summary(result: SortResult, as_moved: bool) -> str:
         parts.append(say("mean {mean}", mean=share(result.mean_inbreeding)))
         parts.append(say("worst {worst}", worst=share(result.worst_inbreeding)))
     if as_moved:
-        parts.append(say("as moved by hand; S sorts the rest again"))
+        parts.append(say("as moved"))
     elif result.proven_optimal:
-        parts.append(say("proven best") if not result.choices else say("proven best around your choices"))
+        parts.append(say("proven best"))
     else:
         parts.append(say("good, not proven best"))
+    if result.choices:
+        parts.append(say("{n} by hand (*)", n=len(result.choices)))
     if unknown := _unknown(result):
-        parts.append(say("{n} not known (0 gen.)", n=unknown))
+        parts.append(say("{n} at 0 gen.", n=unknown))
     return " · ".join(parts)
 
 

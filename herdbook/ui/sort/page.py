@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 
 from PySide6.QtCore import QPoint, Qt, QTimer
-from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QHBoxLayout, QMenu, QPushButton, QStackedLayout, QVBoxLayout, QWidget
 
 from herdbook.services.commands.animals import AddAnimal
@@ -25,17 +24,16 @@ from herdbook.ui.sort.bulls import BullsDialog, Taken
 from herdbook.ui.sort.card import WhyCard
 from herdbook.ui.sort.column import Place
 from herdbook.ui.sort.columns import (
-    bull_place,
     columns_of,
     cost_words,
     label_of,
     place_of,
     place_words,
-    share,
     summary,
     what_is_written,
 )
 from herdbook.ui.sort.empty import EmptyPage
+from herdbook.ui.sort.menu import places_menu
 from herdbook.ui.sort.reading import Answer, kin_here, read_sort, sort_again, with_choices
 from herdbook.ui.sort.reason import ReasonDialog
 from herdbook.ui.sort.strip import SettingsStrip
@@ -90,7 +88,6 @@ class SortPage(Page):
         self.figures = theme.strong_label()
         self.note = theme.quiet_label()
         self.note.setAccessibleName(say("What the last move did"))
-        self.note.hide()
         self.plan_line = QWidget()
         line = QHBoxLayout(self.plan_line)
         line.setContentsMargins(0, 0, 0, 0)
@@ -123,6 +120,7 @@ class SortPage(Page):
         self.card = WhyCard(self.desk.open_animal, self.show_places)
         self.card.show_nobody()
         self.set_side(self.card, 24)
+        self._split.setStretchFactor(1, 0)  # the columns need the width more than the card
         self.card.setMinimumWidth(theme.characters(28))
         self.setFocusProxy(self.board)
 
@@ -252,6 +250,7 @@ class SortPage(Page):
         self.strip.show_season(result.limit, result.bull_in, result.bull_out, bulls)
         self.figures.setText(summary(result, self._as_moved))
         self._show_plan()
+        self.note.setText(self.note.text() or self._hint())
         self.board.show_columns(columns_of(result, self._unfolded, self.desk.on))
         self.board.set_can_take_back(bool(self._before))
         self._ready(True)
@@ -262,12 +261,10 @@ class SortPage(Page):
         self.plan_line.setVisible(plan is not None)
         if plan is not None:
             text = say(
-                "{name} was accepted on {day}: the females have their bulls from {first} to {last}. "
-                "To change it, undo that first; accepting again writes further bull runs.",
+                "{name} was accepted on {day}. To change it, undo that first: "
+                "accepting again writes further bull runs.",
                 name=plan.name,
                 day=day_text(plan.accepted, self.desk.on),
-                first=day_text(plan.bull_in, self.desk.on),
-                last=day_text(plan.bull_out, self.desk.on),
             )
             self.plan_text.setText(text)
 
@@ -277,8 +274,12 @@ class SortPage(Page):
 
     def _say(self, text: str, tone: str = "quiet") -> None:
         theme.role(self.note, tone)
-        self.note.setText(text)
-        self.note.setVisible(bool(text))
+        self.note.setText(text or self._hint())
+
+    def _hint(self) -> str:
+        return say(
+            "Arrows choose a female. 1 to 9, N, F, L, or Ctrl with an arrow move her; M lists where to."
+        )
 
     def _chosen(self, animal: int) -> None:
         if self.result is None or not animal:
@@ -397,45 +398,9 @@ class SortPage(Page):
         animal = self.board.animal()
         if self.result is None or not animal:
             return
-        menu = self.places_menu(animal)
+        menu = places_menu(self, self.result, animal, self.move_female, self.release)
         menu.aboutToHide.connect(menu.deleteLater)
         menu.popup(where or self.board.menu_point())
-
-    def places_menu(self, animal: int) -> QMenu:
-        """Return the menu of the places for a female: bulls by her calf's figure, then the other columns."""
-        result = self.result
-        assert result is not None
-        menu = QMenu(self)
-        female = next(f for f in result.females if f.animal == animal)
-        each = sorted(zip(female.calves, result.groups, strict=True), key=lambda pair: pair[0])
-        for figure, group in each:
-            words = say(
-                "{bull}   {figure}   {n} of {of}",
-                bull=label_of(group),
-                figure=share(figure),
-                n=len(group.females),
-                of=group.capacity,
-            )
-            self._offer(menu, words, animal, bull_place(group.bull))
-        menu.addSeparator()
-        for words, place in (
-            (say("Not bred this season"), "not_bred"),
-            (say("To the finishing group"), "finishing"),
-            (say("To sell"), "sell"),
-        ):
-            self._offer(menu, words, animal, (place, None))
-        if animal in result.choices:
-            menu.addSeparator()
-            menu.addAction(say("Leave her to the sort again"), self.release)
-        return menu
-
-    def _offer(self, menu: QMenu, words: str, animal: int, place: Place) -> None:
-        action = QAction(words.replace("&", "&&"), menu)
-        action.setCheckable(True)
-        assert self.result is not None
-        action.setChecked(place_of(self.result, animal) == place)
-        action.triggered.connect(lambda: self.move_female(animal, place))
-        menu.addAction(action)
 
     # -- settings and bulls ---
 

@@ -12,7 +12,7 @@ from herdbook.services.queries.sort import SortResult
 from herdbook.ui import theme
 from herdbook.ui.desk import Desk
 from herdbook.ui.reasons import reason_text
-from herdbook.ui.sort.columns import label_of, place_words, share
+from herdbook.ui.sort.columns import label_of, nothing_known, place_words, share
 from herdbook.ui.tables.columns import Column
 from herdbook.ui.tables.panel import TablePanel
 from herdbook.ui.tables.simple import SimpleTable
@@ -30,6 +30,7 @@ class Line:
     care: str
     class_: str
     inbreeding: float | None
+    unknown: bool
     by_hand: bool
     why: str
 
@@ -38,7 +39,7 @@ def lines_of(result: SortResult, today: date) -> list[Line]:
     """Return every female of the sort but the calves that are too young, group by group."""
     of = {female.animal: female for female in result.females}
     found = []
-    for group in result.groups:
+    for bull, group in zip(result.bulls, result.groups, strict=True):
         for one in group.females:
             female, choice = of[one.animal], result.choices.get(one.animal)
             why = [choice.reason] if choice and choice.reason else []
@@ -52,6 +53,7 @@ def lines_of(result: SortResult, today: date) -> list[Line]:
                     female.care or "",
                     female.class_,
                     one.inbreeding,
+                    nothing_known(female, bull, one.inbreeding),
                     one.by_hand,
                     "; ".join(why),
                 )
@@ -68,6 +70,7 @@ def lines_of(result: SortResult, today: date) -> list[Line]:
                 of[out.animal].care or "",
                 out.class_,
                 None,
+                False,
                 out.animal in result.choices,
                 reason_text(out.reason, today),
             )
@@ -78,18 +81,25 @@ def lines_of(result: SortResult, today: date) -> list[Line]:
 def columns() -> tuple[Column, ...]:
     """Return the table's columns."""
     return (
-        Column("group", say("Group"), width=16),
+        Column("group", say("Group"), width=14),
         Column(
             "tag",
             say("Tag"),
-            width=12,
+            width=10,
             mark=lambda row: ("act", say("take care: {why}", why=row.care)) if row.care else None,
         ),
-        Column("name", say("Name"), width=12),
-        Column("class_", say("Class"), width=12),
-        Column("inbreeding", say("Calf's inbreeding"), show=share, figures=True, width=14),
-        Column("by_hand", say("By hand"), show=lambda by_hand: say("by hand") if by_hand else "", width=9),
-        Column("why", say("Why"), width=40),
+        Column("name", say("Name"), width=11),
+        Column("class_", say("Class"), width=10),
+        Column(
+            "inbreeding",
+            say("Calf's inbreeding"),
+            show=share,
+            figures=True,
+            width=16,
+            mark=lambda row: ("quiet", say("0 gen.")) if row.unknown else None,
+        ),
+        Column("by_hand", say("By hand"), show=lambda by_hand: say("by hand") if by_hand else "", width=8),
+        Column("why", say("Why"), width=30),
     )
 
 

@@ -1,0 +1,53 @@
+"""The menu of where a female can go: the bulls by her calf's figure, then the other columns."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtGui import QAction
+from PySide6.QtWidgets import QMenu, QWidget
+
+from herdbook.services.queries.sort import SortResult
+from herdbook.ui.sort.column import Place
+from herdbook.ui.sort.columns import bull_place, label_of, nothing_known, place_of, share
+from herdbook.words import say
+
+
+def places_menu(
+    parent: QWidget,
+    result: SortResult,
+    animal: int,
+    move: Callable[[int, Place], None],
+    release: Callable[[], None],
+) -> QMenu:
+    """Return the menu for one female; `move` takes her there, `release` leaves her to the sort again."""
+    menu = QMenu(parent)
+    here = place_of(result, animal)
+    female = next(f for f in result.females if f.animal == animal)
+
+    def offer(words: str, place: Place) -> None:
+        action = QAction(words.replace("&", "&&"), menu)
+        action.setCheckable(True)
+        action.setChecked(here == place)
+        action.triggered.connect(lambda: move(animal, place))
+        menu.addAction(action)
+
+    each = zip(female.calves, result.bulls, result.groups, strict=True)
+    for figure, bull, group in sorted(each, key=lambda one: one[0]):
+        known = say("0 gen.") if nothing_known(female, bull, figure) else share(figure)
+        words = say(
+            "{bull}:  {figure},  {n} of {of} females",
+            bull=label_of(bull),
+            figure=known,
+            n=len(group.females),
+            of=bull.capacity,
+        )
+        offer(words, bull_place(bull.animal))
+    menu.addSeparator()
+    offer(say("Not bred this season"), ("not_bred", None))
+    offer(say("To the finishing group"), ("finishing", None))
+    offer(say("To sell"), ("sell", None))
+    if animal in result.choices:
+        menu.addSeparator()
+        menu.addAction(say("Leave her to the sort again"), release)
+    return menu
