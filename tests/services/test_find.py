@@ -75,6 +75,10 @@ def test_registrations_and_animals_known_by_name(herd: Herd) -> None:
 
 def test_only_one_sex(herd: Herd) -> None:
     assert _find(herd, "2", sex="M") == ["25/1", "26/1", "B2"]
+    for n in range(70):
+        herd.add(f"3{n:03d}", "F", date(2024, 1, 1))
+    herd.add("x3", "M", date(2024, 1, 1))
+    assert _find(herd, "3", sex="M") == ["x3"]  # not crowded out by the heifers that fit better
 
 
 @pytest.mark.parametrize("text", ["", "   ", "%", "_", "zebra", "\\", "'"])

@@ -285,6 +285,7 @@ def animal_json(conn: Connection, animal: int, on: date) -> dict[str, Any]:
                 "date": h.day.isoformat(),
                 "precision": h.precision,
                 "kind": h.kind,
+                "planned": h.planned,
                 **plain(h.values),
                 "note": h.note,
             }

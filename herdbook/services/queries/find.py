@@ -67,21 +67,26 @@ def find(conn: Connection, text: str, on: date, limit: int = 12, sex: str | None
     if not wanted:
         return []
     fits: dict[int, _Fit] = {}
-    for animal, fit in _fits(conn, wanted):
+    for animal, fit in _fits(conn, wanted, sex):
         fits[animal] = min(fits.get(animal, fit), fit)
-    return _rows(conn, fits, on, sex)[:limit]
+    return _rows(conn, fits, on)[:limit]
 
 
-def _fits(conn: Connection, wanted: str) -> Iterator[tuple[int, _Fit]]:
-    for animal, tag, name in conn.execute(_called(wanted)):
+def _fits(conn: Connection, wanted: str, sex: str | None) -> Iterator[tuple[int, _Fit]]:
+    for animal, tag, name in conn.execute(_of_sex(_called(wanted), sex)):
         yield (
             animal,
             _Fit(min(_nearness(word, wanted) for word in (tag, name or "", f"{tag} {name}")), False, ""),
         )
-    for animal, tag, scheme, value, past in conn.execute(_numbered(wanted)):
+    for animal, tag, scheme, value, past in conn.execute(_of_sex(_numbered(wanted), sex)):
         if scheme != "farm" or value != tag:
             spelling = wanted if _nearness(value, wanted) < 3 else _digits(wanted)
             yield animal, _Fit(_nearness(value, spelling), bool(past), _why(scheme, value, bool(past)))
+
+
+def _of_sex(query: Select[*tuple[Any, ...]], sex: str | None) -> Select[*tuple[Any, ...]]:
+    """Leave out, before the best are taken, what is known to be of the other sex."""
+    return query if sex is None else query.where(or_(t.Animal.sex == sex, t.Animal.sex.is_(None)))
 
 
 def _nearness(value: str, wanted: str) -> int:
@@ -146,12 +151,10 @@ def _why(scheme: str, value: str, past: bool) -> str:
     return say("{number}, earlier", number=words) if past else words
 
 
-def _rows(conn: Connection, fits: dict[int, _Fit], on: date, sex: str | None) -> list[Found]:
+def _rows(conn: Connection, fits: dict[int, _Fit], on: date) -> list[Found]:
     a = t.Animal
     query = select(a.id, a.tag, a.tag_key, a.name, class_column(on), is_here(on), was_here())
     query = query.where(a.id.in_(fits))
-    if sex is not None:
-        query = query.where(or_(a.sex == sex, a.sex.is_(None)))
     ranked = []
     for animal, tag, key, name, class_, here, known in conn.execute(query):
         fit = fits[animal]
