@@ -10,6 +10,8 @@ from typing import Any
 
 from PySide6.QtCore import QLocale, Qt
 
+from herdbook.words import say
+
 Mark = tuple[str, str]  # (tone, word): tone "go", "soon", "act" or "quiet"
 
 RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
@@ -96,6 +98,16 @@ class Column:
         """Return value and mark as one text: for copies, papers and screen readers."""
         mark = self.word(row)
         return " ".join(part for part in (self.text(row), mark[1] if mark else "") if part)
+
+
+def care_word(row: Any) -> Mark | None:
+    """Return the word that stands beside the tag of an animal to be careful with; its reason is in `care`."""
+    return ("act", say("care")) if row.care else None
+
+
+def care_reason(row: Any) -> Mark | None:
+    """Return why to be careful, for the column beside the tag; None where there is no reason to."""
+    return ("act", row.care) if row.care else None
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,283 @@
+"""The whole card of one animal: who it is at the left, one sheet at the right."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QHBoxLayout, QStackedLayout, QTabBar, QVBoxLayout, QWidget
+
+from herdbook.services.commands.correcting import TakeBack
+from herdbook.services.queries.animal import AnimalCard, card
+from herdbook.services.queries.growth import Growth, growth_of
+from herdbook.services.queries.happened import Happening
+from herdbook.services.queries.kin import OwnKin, kin_of_parents
+from herdbook.services.queries.written import can_be_corrected
+from herdbook.ui import theme
+from herdbook.ui.card import Card
+from herdbook.ui.desk import Desk
+from herdbook.ui.keyboard import bind
+from herdbook.ui.register.kinds import Chosen, Kind, kinds
+from herdbook.ui.register.sheets import (
+    HappeningsSheet,
+    KinSheet,
+    OffspringSheet,
+    Sheet,
+    WeightsSheet,
+    weaning_text,
+)
+from herdbook.ui.register.summary import add_marks, add_medicine
+from herdbook.ui.register.wording import (
+    headline,
+    number_text,
+    parent_text,
+    scheme_word,
+    share_text,
+    sire_text,
+    weight_unit,
+    whereabouts,
+)
+from herdbook.ui.register.writing import Writer
+from herdbook.words import say
+
+
+class AnimalView(QWidget):
+    """Everything about one animal.
+
+    Parameters
+    ----------
+    desk : Desk
+    writer : Writer
+    open_it : callable (key)
+        Opens another animal's card.
+    gone : callable (str)
+        Told why, when the animal is not in the book (any more).
+    """
+
+    def __init__(
+        self,
+        desk: Desk,
+        writer: Writer,
+        open_it: Callable[[int], object],
+        gone: Callable[[Exception], object],
+    ) -> None:
+        super().__init__()
+        self.desk = desk
+        self.writer = writer
+        self.animal: int | None = None
+        self.card: AnimalCard | None = None
+        self.arrived: Callable[[AnimalCard], object] = lambda _: None
+        self._open_it, self._gone = open_it, gone
+        self._kin: OwnKin | None = None
+        self._growth: Growth | None = None
+        self.side = Card(name=say("Who it is"))
+        self.happenings = HappeningsSheet(desk, self._correct, self._take_back)
+        self.weights = WeightsSheet(desk, lambda row: self._correct_row("weighing", row.row))
+        self.offspring = OffspringSheet(desk, open_it)
+        self.kin = KinSheet(desk, open_it)
+        self._arrange()
+        self._make_keys()
+
+    def _arrange(self) -> None:
+        self.bar = QTabBar()
+        self.bar.setAccessibleName(say("Sheets of the card"))
+        self.bar.setExpanding(False)
+        self.bar.setDrawBase(False)
+        self._stack = QStackedLayout()
+        for words, sheet in (
+            (say("What happened (H)"), self.happenings),
+            (say("Weights (W)"), self.weights),
+            (say("Offspring (O)"), self.offspring),
+            (say("Kin (K)"), self.kin),
+        ):
+            self.bar.addTab(words)
+            self._stack.addWidget(sheet)
+        self.bar.currentChanged.connect(self._stack.setCurrentIndex)
+        right = QVBoxLayout()
+        right.setSpacing(2 * theme.STEP)
+        right.addWidget(self.bar)
+        right.addLayout(self._stack, 1)
+        across = QHBoxLayout(self)
+        across.setContentsMargins(0, 0, 0, 0)
+        across.setSpacing(4 * theme.STEP)
+        across.addWidget(self.side, 34)
+        across.addWidget(theme.rule(upright=True))
+        across.addLayout(right, 66)
+        self.setFocusProxy(self.happenings)
+
+    def _make_keys(self) -> None:
+        for place, (key, words) in enumerate(
+            (
+                ("H", say("what happened")),
+                ("W", say("weights")),
+                ("O", say("offspring")),
+                ("K", say("inbreeding and shared ancestors")),
+            )
+        ):
+            bind(self, key, lambda place=place: self.show_sheet(place), words)
+        bind(self, "C", self._correct_here, say("put the chosen line right"))
+        bind(self, "Delete", self._take_back_here, say("take the chosen line back"))
+        for kind in kinds():
+            if kind.key and kind.key != "N":
+                bind(self, kind.key, lambda kind=kind: self._write(kind), kind.label)
+
+    # -- reading ---
+
+    def show_animal(self, animal: int) -> None:
+        """Read an animal's card; the same animal again keeps sheet and line."""
+        if animal != self.animal:
+            self.animal, self.card, self._kin, self._growth = animal, None, None, None
+            self.side.clear()
+            self.kin.show_kin(None)
+        on = self.desk.on
+
+        def whole(conn: Any) -> tuple[AnimalCard, Growth]:
+            return card(conn, animal, on), growth_of(conn, animal, on)
+
+        self.desk.read(whole, self._show, owner=self, key="card", fail=self._gone)
+        self.desk.read(kin_of_parents, self._show_kin, animal, owner=self, key="kin", fail=lambda _: None)
+
+    def _show(self, found: tuple[AnimalCard, Growth]) -> None:
+        self.card, self._growth = found
+        self.happenings.show_card(self.card)
+        self.weights.show_card(self.card, self._growth)
+        self.offspring.show_card(self.card)
+        for place, words in enumerate(
+            (
+                say("What happened {n} (H)", n=len(self.card.happenings)),
+                say("Weights {n} (W)", n=len(self.card.weights)),
+                say("Offspring {n} (O)", n=len(self.card.offspring)),
+            )
+        ):
+            self.bar.setTabText(place, words)
+        self._show_side()
+        self.arrived(self.card)
+
+    def _show_kin(self, own: OwnKin) -> None:
+        self._kin = own
+        self.kin.show_kin(own)
+        if self.card is not None:
+            self._show_side()
+
+    def _show_side(self) -> None:
+        animal, side, today = self.card, self.side, self.desk.on
+        if animal is None:
+            return
+        kept = side.verticalScrollBar().value()
+        side.clear()
+        side.line(headline(animal, today))
+        side.line(whereabouts(animal, today), "quiet")
+        add_marks(side, animal)
+        add_medicine(side, animal, today)
+        if animal.note:
+            side.line(animal.note)
+        side.section(say("Parents"))
+        self._add_parents(side, animal)
+        if self._growth is not None and (text := weaning_text(self._growth, weight_unit(self.desk), today)):
+            side.line(text)
+        if animal.numbers:
+            side.section(say("Tags and numbers"))
+            for one in animal.numbers:
+                side.fact(scheme_word(one.scheme), number_text(one, today), "quiet" if one.past else "")
+        side.section(say("Put right"))
+        for kind in self._own_kinds():
+            side.link(
+                say("{what} ({key})", what=kind.label, key=kind.key), lambda kind=kind: self._write(kind)
+            )
+        side.verticalScrollBar().setValue(kept)
+
+    def _own_kinds(self) -> list[Kind]:
+        return [kind for kind in kinds() if kind.key and kind.key != "N"]
+
+    def _add_parents(self, side: Card, animal: AnimalCard) -> None:
+        if animal.dam is not None:
+            dam = animal.dam
+            side.link(say("dam {who}", who=parent_text(dam)), lambda: self._open_it(dam.id))
+        else:
+            side.line(say("dam not known"), "quiet")
+        several = len(animal.sires) > 1
+        for sire in animal.sires:
+            text = say("sire {who}", who=sire_text(sire, several))
+            side.link(text, lambda sire=sire: self._open_it(sire.id))
+        if not animal.sires:
+            side.line(say("sire not known"), "quiet")
+        if (bearer := animal.birth_dam) is not None and bearer != animal.dam:
+            side.link(say("borne by {who}", who=parent_text(bearer)), lambda: self._open_it(bearer.id))
+        if (rearer := animal.reared_by) is not None and rearer != animal.dam:
+            side.link(say("reared by {who}", who=parent_text(rearer)), lambda: self._open_it(rearer.id))
+        if self._kin is None:
+            side.line(say("inbreeding: reading the pedigree …"), "quiet")
+        else:
+            share, known = share_text(self._kin.inbreeding), self._kin.known_generations
+            text = say("inbreeding {share}, known to {n:.1f} generations (K)", share=share, n=known)
+            side.link(text, lambda: self.show_sheet(3))
+
+    # -- acting ---
+
+    def show_sheet(self, place: int) -> None:
+        """Show a sheet by its place and go into it."""
+        self.bar.setCurrentIndex(place)
+        self.sheet.setFocus(Qt.FocusReason.ShortcutFocusReason)
+
+    @property
+    def sheet(self) -> Sheet:
+        """The sheet in view."""
+        sheet = self._stack.currentWidget()
+        assert isinstance(sheet, Sheet)
+        return sheet
+
+    @property
+    def chosen(self) -> Chosen:
+        """The animal, as the forms want it."""
+        if self.card is None:
+            return Chosen()
+        return Chosen((self.card.id,), self.card.words, {self.card.id: self.card.sex})
+
+    def _write(self, kind: Kind) -> None:
+        if self.card is not None:
+            self.writer.open(kind, self.chosen)
+
+    def _correct_here(self) -> None:
+        if self.sheet is self.happenings:
+            self.happenings.correct_it()
+        elif self.sheet is self.weights and self.weights.table.row() is not None:
+            self._correct_row("weighing", self.weights.table.row().row)
+
+    def _take_back_here(self) -> None:
+        if self.sheet is self.happenings:
+            self.happenings.take_it_back()
+
+    def _correct_row(self, kind: str, row: int) -> None:
+        if self.card is not None:
+            self.writer.correct(kind, row, self.card.words)
+
+    def _correct(self, happening: Happening) -> None:
+        if self.card is None:
+            return
+        if can_be_corrected(happening.kind):
+            self._correct_row(happening.kind, happening.row)
+        elif happening.kind == "birth":
+            self._write(next(kind for kind in kinds() if kind.key == "E"))
+        else:
+            self.desk.tell(_elsewhere(happening.kind))
+
+    def _take_back(self, happening: Happening) -> None:
+        if self.card is None:
+            return
+        if not can_be_corrected(happening.kind):
+            self.desk.tell(_elsewhere(happening.kind))
+            return
+        told = say("Taken out of the book: {what}.", what=happening.words)
+        self.desk.do(TakeBack(happening.kind, happening.row), told=told, owner=self)
+
+
+def _elsewhere(kind: str) -> str:
+    """Return where a happening without a form of its own is put right."""
+    return {
+        "birth": say("A birth is put right with E: sex, day, dam."),
+        "calving": say("A calving is put right on its calf's card, or undone with Ctrl+Z or in the history."),
+        "move": say("Move it into the right group; the last act can be undone with Ctrl+Z."),
+        "bull_run": say("A bull run is undone with Ctrl+Z or in the history."),
+        "tag": say("Give the right tag with T; the last act can be undone with Ctrl+Z."),
+    }.get(kind, say("Undo it with Ctrl+Z or in the history."))
