@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QCheckBox,
     QDialog,
@@ -92,6 +92,8 @@ class BullsDialog(QDialog):
         column.addLayout(self._buttons())
         self.setMinimumWidth(theme.characters(76))
         self.resize(theme.characters(80), min(8 + len(self._at_hand), 18) * theme.row_height())
+        for keys in ("Ctrl+Return", "Ctrl+Enter"):
+            QShortcut(QKeySequence(keys), self, self.finish)
         if self.lines:
             self.lines[0][0].setFocus(Qt.FocusReason.OtherFocusReason)
 
@@ -153,9 +155,9 @@ class BullsDialog(QDialog):
         where.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
-        """Enter goes to the next entry; with Ctrl it finishes."""
+        """Enter goes to the next entry."""
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
-            if event.modifiers() & Qt.KeyboardModifier.ControlModifier or self.take.hasFocus():
+            if self.take.hasFocus():
                 self.finish()
             else:
                 self.focusNextChild()

@@ -46,7 +46,7 @@ FEMALE = "application/x-herd-female"
 class Row:
     """One line of a column: a female, or (with no key) the line that stands for those folded away.
 
-    A figure that rests on nothing known is `unsure`; `care` is why one takes care of her.
+    `tone` is the figure's; `care` is why one takes care of her.
     """
 
     animal: int
@@ -54,7 +54,7 @@ class Row:
     figure: str = ""
     marks: tuple[Mark, ...] = ()
     tip: str = ""
-    unsure: bool = False
+    tone: str = ""
     care: str = ""
     by_hand: bool = False
 
@@ -157,7 +157,7 @@ class RowDelegate(QStyledItemDelegate):
         painter.drawLine(box.bottomLeft(), box.bottomRight())
         box.adjust(2 * theme.STEP, 0, -2 * theme.STEP, 0)
         middle = Qt.AlignmentFlag.AlignVCenter
-        painter.setPen(look.tone("quiet" if row.unsure else ""))
+        painter.setPen(look.tone(row.tone))
         painter.drawText(box, Qt.AlignmentFlag.AlignRight | middle, row.figure)
         painter.setPen(look.tone("" if row.animal else "quiet"))
         if row.figure:

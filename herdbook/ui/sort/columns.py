@@ -125,10 +125,18 @@ def _group_row(result: SortResult, bull: SortBull, one: InGroup, female: SortFem
     if nothing_known(female, bull, one.inbreeding):
         tip = say("from 0 known generations: not known, ask")
         return Row(
-            one.animal, label_of(one), say("0 gen."), tuple(marks), tip, True, female.care or "", one.by_hand
+            one.animal,
+            label_of(one),
+            say("0 gen."),
+            tuple(marks),
+            tip,
+            "quiet",
+            female.care or "",
+            one.by_hand,
         )
     figure, care = share(one.inbreeding), female.care or ""
-    return Row(one.animal, label_of(one), figure, tuple(marks), care, care=care, by_hand=one.by_hand)
+    tone = "act" if one.inbreeding > result.limit else ""
+    return Row(one.animal, label_of(one), figure, tuple(marks), care, tone, care, by_hand=one.by_hand)
 
 
 def _unbred_rows(

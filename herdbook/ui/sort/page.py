@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from PySide6.QtCore import QPoint, Qt, QTimer
-from PySide6.QtWidgets import QHBoxLayout, QMenu, QPushButton, QStackedLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedLayout, QVBoxLayout, QWidget
 
 from herdbook.services.commands.animals import AddAnimal
 from herdbook.services.queries.sort import Choice, SortAsk, SortResult, accept_command
@@ -194,6 +194,7 @@ class SortPage(Page):
             return
         self._stack.setCurrentIndex(0)
         self.card.show()
+        self._say("")
         self._show(answer.result)
         if self._wanted and self.board.choose(self._wanted):
             self._wanted = 0
@@ -250,7 +251,6 @@ class SortPage(Page):
         self.strip.show_season(result.limit, result.bull_in, result.bull_out, bulls)
         self.figures.setText(summary(result, self._as_moved))
         self._show_plan()
-        self.note.setText(self.note.text() or self._hint())
         self.board.show_columns(columns_of(result, self._unfolded, self.desk.on))
         self.board.set_can_take_back(bool(self._before))
         self._ready(True)
@@ -464,15 +464,10 @@ class SortPage(Page):
         self._ready(False)
         self.desk.do(
             accept_command(result, self.desk.on),
-            then=lambda _: self._accepted(),
             fail=self._not_accepted,
             owner=self,
             told=say("Sort {year} accepted.", year=result.bull_in.year),
         )
-
-    def _accepted(self) -> None:
-        self._say(say("Accepted. C shows who calves when."), "go")
-        self._ready(True)
 
     def _not_accepted(self, error: Exception) -> None:
         self._ready(True)
