@@ -79,8 +79,8 @@ class Program(QObject):
             day=self._day,
             memory=self.memory,
             lookups=Lookups(_find, _name, _groups),
-            outlets=Outlets(_export, lambda table, path: _paper(table, path, desk.settings.paper)),
         )
+        desk.outlets = Outlets(_export, lambda table, path: _paper(table, path, desk.settings.paper))
         name = path.stem if path else say("Demonstration herd")
         window = whole_window(desk, menu=self._menu(), name=name, first=None)
         window.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)

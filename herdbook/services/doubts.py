@@ -343,7 +343,7 @@ def _breeding(asked: _Asked, animal: int, day: date) -> Iterator[Reason]:
     if facts.sex == "M":
         yield Reason("male_dam", "{animal} is a male", who)
         return
-    if facts.born is not None and not facts.calvings:
+    if facts.born is not None and not facts.has_calved:
         months = age_months(latest(facts.born, facts.born_precision), day)
         if months < asked.settings.breed_from_months:
             values = {**who, "n": max(0, months), "from": asked.settings.breed_from_months}

@@ -74,6 +74,7 @@ class AnimalFacts:
     care: str | None
     do_not_breed: str | None
     freemartin: str | None
+    calved_before: bool | None
     fit_for_heifers: bool | None
     capacity: int | None
     here_since: date | None = None
@@ -101,6 +102,11 @@ class AnimalFacts:
         return called(self.tag, self.name)
 
     @property
+    def has_calved(self) -> bool:
+        """Whether she has calved, by the book or by the keeper's word."""
+        return bool(self.calvings or self.calved_before)
+
+    @property
     def ended(self) -> tuple[date, str] | None:
         """The last calving or loss, which closes what was before it."""
         ends = [(calved.day, "calving") for calved in self.calvings[-1:]]
@@ -123,7 +129,7 @@ class AnimalFacts:
             on,
             weaned=self.weaned is not None or self.born is None,
             castrated=self.castrated is not None and not self.entire_again,
-            calvings=len(self.calvings),
+            calvings=max(len(self.calvings), int(self.has_calved)),
             in_calf=self.in_calf,
         )
 
@@ -161,7 +167,7 @@ def load_herd(conn: Connection, on: date, animals: Sequence[int] | None = None) 
     """Return the facts of the animals present on a day, or of the animals named, by id."""
     wanted: Any = present(on) if animals is None else list(animals)
     names = "id tag tag_key name sex born born_precision dam_id breed care do_not_breed freemartin"
-    columns = [*names.split(), "fit_for_heifers", "capacity"]
+    columns = [*names.split(), "calved_before", "fit_for_heifers", "capacity"]
     query = select(*(getattr(t.Animal, name) for name in columns)).where(t.Animal.id.in_(wanted))
     herd = {row[0]: AnimalFacts(*row) for row in conn.execute(query.order_by(t.Animal.tag_key, t.Animal.id))}
     for load in _LOADERS:

@@ -76,10 +76,11 @@ ACTS: dict[str, Sentence] = {
     "book_day": Sentence("{day} booked", "a booked day"),
     "book_animal": Sentence("{animal} booked", "a booking"),
     "unbook": Sentence("booking of {animal} taken off", "a booking taken off"),
-    "change_settings": Sentence("settings", "settings"),
     "change_setting": Sentence("setting “{setting}”", "a setting"),
     "change_settings": Sentence("the book's settings", "the book's settings"),
     "finish_task": Sentence("a task done or put off", "a task done or put off"),
+    "start_book": Sentence("the book begun from paper with {n} animals", "the book begun from paper"),
+    "name_steers": Sentence("{animals} named as castrated", "males named as castrated"),
     "read_in": Sentence("sheets read in: {sheets}", "sheets read in"),
     "demonstration_year": Sentence(
         "the demonstration herd's year {year}", "a year of the demonstration herd"

@@ -15,6 +15,7 @@ class Animal(Base):
     calf). The sire stands in `ParentEvidence`: more than one may be possible. `tag` is the word by which
     people know the animal today; it repeats its latest farm tag (or the name of an ancestor known by name
     only), because every list sorts and searches by it; `tag_key` is the same in natural order.
+    `calved_before` is the keeper's word that she had calved before this book knew of it.
     """
 
     __tablename__ = "animal"
@@ -42,6 +43,7 @@ class Animal(Base):
     care: Mapped[Prose | None]
     do_not_breed: Mapped[Prose | None]
     freemartin: Mapped[Word | None]
+    calved_before: Mapped[bool | None]
     fit_for_heifers: Mapped[bool | None]
     capacity: Mapped[int | None]
 

@@ -142,6 +142,18 @@ def test_check_finds_nothing_wrong_in_the_demonstration(demo: Path, shell: Shell
     assert all(list(f) == ["code", "level", "what", "tags", "where"] for f in answer["findings"])
 
 
+def test_a_cow_of_the_sheet_counts_as_a_cow_without_a_calving_on_record(
+    book: Path, tmp_path: Path, shell: Shell
+) -> None:
+    sheet = tmp_path / "bought.csv"
+    sheet.write_text("tag,sex,born\n70,cow,2019-03-01\n71,heifer,2019-03-01\n", encoding="utf-8")
+    assert shell("read-in", book, sheet, "--on", "2026-05-01")[0] == 0
+    assert shell("animal", book, "70", "--on", "2026-05-01")[1]["class"] == "cow"
+    season = ("--bull-in", "2026-06-01", "--bull-out", "2026-08-02", "--on", "2026-05-01")
+    answer = shell("sort", book, *season)[1]
+    assert {"70"} == {f["tag"] for g in answer["groups"] for f in g["females"]} & {"70", "71"}
+
+
 def test_males_without_a_castration_are_asked_about(book: Path, tmp_path: Path, shell: Shell) -> None:
     sheet = tmp_path / "young.csv"
     sheet.write_text(

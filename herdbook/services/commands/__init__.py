@@ -13,6 +13,7 @@ from herdbook.services.commands import (
     happenings,
     running,
     season,
+    starting,
 )
 
-__all__ = ["animals", "births", "correcting", "diary", "happenings", "running", "season"]
+__all__ = ["animals", "births", "correcting", "diary", "happenings", "running", "season", "starting"]

@@ -54,6 +54,7 @@ class AddAnimal:
     entered: date | None = asks(
         "Here since", "date", optional=True, hint="empty for an animal born here: the day of its birth"
     )
+    calved_before: bool | None = asks("Has calved before", "flag", optional=True)
     note: str | None = asks("Note", "note", optional=True)
     here: bool = True
     castrated: bool = False
@@ -79,6 +80,7 @@ class ChangeAnimal:
     )
     do_not_breed: str | None = asks("Not to be bred", "text", optional=True, hint="the reason")
     freemartin: str | None = asks("Freemartin", "choice", choices=FREEMARTIN, optional=True)
+    calved_before: bool | None = asks("Had calved before this book", "flag", optional=True)
     fit_for_heifers: bool | None = asks("Fit for heifers", "flag", optional=True)
     capacity: int | None = asks("Females he may have", "count", optional=True, hint="empty: by his age")
     note: str | None = asks("Note", "note", optional=True)
@@ -186,6 +188,7 @@ def insert_animal(session: Session, command: AddAnimal, *, tagged: bool = True) 
         dam_id=command.dam,
         breed=command.breed,
         colour=command.colour,
+        calved_before=command.calved_before,
         note=command.note,
     )
     session.add(animal)
@@ -224,6 +227,7 @@ def _change(work: Work, command: ChangeAnimal) -> int:
     animal = work.session.get_one(Animal, command.animal)
     for name in ("name", "sex", "breed", "colour", "horns", "care", "do_not_breed", "freemartin"):
         setattr(animal, name, getattr(command, name))
+    animal.calved_before = command.calved_before
     animal.fit_for_heifers = command.fit_for_heifers
     animal.capacity = command.capacity
     animal.note = command.note

@@ -194,7 +194,7 @@ def cull_list(conn: Connection, on: date) -> list[Cull]:
     rules = CullRules(age_years=settings.cull_age_years)
     rows = []
     for facts in herd.values():
-        if facts.sex != "F" or not (facts.calvings or facts.services or facts.runs or facts.checks):
+        if facts.sex != "F" or not (facts.has_calved or facts.services or facts.runs or facts.checks):
             continue
         record = _record(facts, due.get(facts.id), ratios.get(facts.id, ()), starts)
         reasons = cull_reasons(record, on, rules)

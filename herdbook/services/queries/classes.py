@@ -82,7 +82,7 @@ def class_column(on: date) -> ColumnElement[str]:
         (and_(male, castrated(on)), AnimalClass.STEER),
         (and_(male, younger_than(BULL_FROM_MONTHS, on)), AnimalClass.YOUNG_BULL),
         (male, AnimalClass.BULL),
-        (exists(_of(t.Calving, on)), AnimalClass.COW),
+        (or_(a.calved_before.is_(True), exists(_of(t.Calving, on))), AnimalClass.COW),
         (_in_calf(on), AnimalClass.IN_CALF_HEIFER),
     )
     return case(*((when, literal(word.value)) for when, word in words), else_=AnimalClass.HEIFER.value)

@@ -28,7 +28,7 @@ def too_young_heifers(herd: Herd, on: date) -> dict[int, list[int]]:
                 males[place].append(facts)
     found: dict[int, list[int]] = {}
     for facts in herd.values():
-        if facts.sex == "F" and facts.born is not None and not facts.calvings:
+        if facts.sex == "F" and facts.born is not None and not facts.has_calved:
             beside = [*males[_place(facts, herd)], *_running_with(facts, herd, on)]
             near = [male.id for male in beside if _mishap(facts, male, on)]
             if near:
@@ -45,7 +45,7 @@ def _mishap(female: AnimalFacts, male: AnimalFacts, on: date) -> bool:
 
 def _place(facts: AnimalFacts, herd: Herd) -> Place:
     """Return the group an animal is in; an unweaned calf without one is where its dam is."""
-    if facts.group is None and facts.weaned is None and facts.dam in herd and not facts.calvings:
+    if facts.group is None and facts.weaned is None and facts.dam in herd and not facts.has_calved:
         facts = herd[facts.dam]
     return _NOWHERE if facts.group is None else ("group", facts.group[0])
 

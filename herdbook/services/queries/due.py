@@ -146,7 +146,7 @@ def _row(
         class_=facts.class_on(on).value,
         care=facts.care,
         group=facts.group[1] if facts.group else None,
-        first_calving=not facts.calvings,
+        first_calving=not facts.has_calved,
         basis=told.basis.value,
         sires=_sires(facts, told, on, bulls),
         first_due=told.first_due,

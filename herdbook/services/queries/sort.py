@@ -278,7 +278,7 @@ def _females(
                 name=facts.name,
                 class_=facts.class_on(on).value,
                 care=facts.care,
-                heifer=not facts.calvings and (told is None or told.expected > season[0]),
+                heifer=not facts.has_calved and (told is None or told.expected > season[0]),
                 calves=tuple(table[row].tolist()),
                 readiness=may_be_bred(candidate, season, _rules(settings)),
                 known_generations=float(known[pedigree.row[facts.id]]),
@@ -299,7 +299,7 @@ def _candidate(
     return Candidate(
         born=facts.born,
         precision=facts.born_precision,
-        calvings=len(facts.calvings),
+        calvings=max(len(facts.calvings), int(facts.has_calved)),
         last_calved=calved,
         in_calf=told is not None,
         due=told.expected if told else None,
@@ -322,7 +322,7 @@ def mature_weight(herd: Herd, on: date, settings: BookSettings) -> float | None:
     weights = [
         facts.weighings[-1].kg
         for facts in herd.values()
-        if facts.calvings and facts.weighings and facts.born
+        if facts.has_calved and facts.weighings and facts.born
         if MATURE_YEARS[0] <= age_months(facts.born, on) // 12 <= MATURE_YEARS[1]
     ]
     return sum(weights) / len(weights) if weights else None

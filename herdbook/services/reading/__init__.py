@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from datetime import date
 
 from sqlalchemy import Connection
@@ -19,11 +20,15 @@ from herdbook.services.reading.write import write
 from herdbook.services.registry import Refused
 from herdbook.words import say
 
-__all__ = ["ReadIn", "WasRead", "read_in"]
+__all__ = ["ReadIn", "Step", "WasRead", "drafted", "read_in", "write_draft"]
+
+Step = Callable[[str, int, int], None]
+"""Told what is being done, how much is done, and of how much; what it raises ends the reading, unwritten."""
 
 # About 13 % of births fall on these days by chance; over 20 % speaks of guessed dates: a study of dairy birth
 # dates, from memory. The least number to judge by is a choice.
 _ROUND_DAYS, _TOO_MANY, _ENOUGH = frozenset({1, 10, 15, 20}), 0.20, 30
+_STEPS = 6
 _DATE_LIKE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _KINDS = {
     "animals": "animals",
@@ -36,7 +41,13 @@ _KINDS = {
 }
 
 
-def read_in(book: Book, plan: ReadIn, on: date, *, dry_run: bool = False) -> WasRead:
+def _no_step(_what: str, _done: int, _of: int) -> None:
+    """Tell nobody."""
+
+
+def read_in(
+    book: Book, plan: ReadIn, on: date, *, dry_run: bool = False, step: Step = _no_step
+) -> WasRead:
     """Write what sheets say into the book, in one act; bad rows are left out and named.
 
     Parameters
@@ -48,6 +59,8 @@ def read_in(book: Book, plan: ReadIn, on: date, *, dry_run: bool = False) -> Was
         The day of reading.
     dry_run : bool
         Tell what would happen and change nothing.
+    step : callable (what, done, of), optional
+        Told how far it is. An exception of its own ends the reading with nothing changed.
 
     Raises
     ------
@@ -58,25 +71,34 @@ def read_in(book: Book, plan: ReadIn, on: date, *, dry_run: bool = False) -> Was
         raise Refused(Reason("must_ask", "{question}", {"question": plan.asks[0].text}))
     if dry_run:
         with book.read() as conn:
-            return _told(_drafted(conn, plan, on))
+            return _told(drafted(conn, plan, on, step))
     with book.act("read_in", sheets=", ".join(plan.columns)) as work:
-        draft = _drafted(work.conn, plan, on)
+        draft = drafted(work.conn, plan, on, step)
         told = _told(draft)
         if draft.rows or draft.updates or any(beast.coming or beast.changed for beast in draft.herd.beasts):
             holding = home(work.session)
             work.session.flush()
-            write(draft, work.conn, holding)
+            step(say("Writing"), 4, _STEPS)
+            write_draft(draft, work.conn, holding)
+            step(say("Saving"), 5, _STEPS)
     return told
 
 
-def _drafted(conn: Connection, plan: ReadIn, on: date) -> Draft:
-    """Put together what is to be written."""
+write_draft = write
+
+
+def drafted(conn: Connection, plan: ReadIn, on: date, step: Step = _no_step) -> Draft:
+    """Put together what is to be written, and what is to be told of it; `write_draft` writes it."""
+    step(say("Looking at the animals of the book"), 0, _STEPS)
     draft = Draft(plan, load(conn), on)
     for kind, word in _KINDS.items():
         if getattr(plan, kind):
             draft.counts[word] = 0
+    step(say("Animals and their parents"), 1, _STEPS)
     read_animals(draft)
+    step(say("Calvings"), 2, _STEPS)
     read_calvings(draft, conn)
+    step(say("Services, checks, weights and treatments"), 3, _STEPS)
     read_happenings(draft, conn)
     for beast in draft.herd.beasts:
         if beast.coming or beast.changed:
@@ -94,16 +116,12 @@ def _ask_of_all(draft: Draft) -> None:
     here = [beast for beast in new if beast.here_on(draft.on)]
     _ask_of_round_days(draft, [beast for beast in new if beast.row])
     sires = {beast.sire.place for beast in draft.herd.beasts if beast.sire}
-    calved = {values["animal_id"] for table, rows in draft.rows.items() for values in rows
-              if table.__tablename__ == "calving"}  # fmt: skip
     _ask(
         draft, "entire", say("Which of these males are entire?"), [b for b in here if _may_be_steer(b, sires)]
     )
     _ask(draft, "no_sex", say("The sex of these is not known:"), [b for b in here if b.sex is None])
     _ask(draft, "no_dates", say("Neither birth nor arrival of these is known; they count as always here:"),
          [b for b in here if b.first == SINCE_UNKNOWN])  # fmt: skip
-    _ask(draft, "never_calved", say("These are called cows, and no calving of theirs is known:"),
-         [b for b in here if b.row and b.row.cow and b not in calved])  # fmt: skip
     _ask(draft, "gone_when", say("When did these leave?"),
          [b for b in new if b.row and not b.here and (b.row.leaving or b.row.dead)])  # fmt: skip
     _ask(draft, "tag_like_date", say("A spreadsheet may have made dates of these tags:"),

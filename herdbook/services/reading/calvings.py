@@ -10,6 +10,7 @@ from typing import Any
 
 from sqlalchemy import Connection, select
 
+from herdbook.husbandry.days import latest
 from herdbook.husbandry.partday import PartDay
 from herdbook.services.reading.animals import births
 from herdbook.services.reading.happenings import ask_weight, bull, possible
@@ -60,6 +61,15 @@ class Births:
             found = self.by_day[dam, day.day] = Birth(None, dam, day)
         return found
 
+    def last_calved(self, dam: Beast, day: PartDay) -> None:
+        """Take in a last calving, unless it can be one that a calf's birth tells of already."""
+        first, last = day.day, latest(day.day, day.precision)
+        for (other, _), birth in self.by_day.items():
+            if other is dam and birth.day is not None:
+                if birth.day.day <= last and first <= latest(birth.day.day, birth.day.precision):
+                    return
+        self.birth(dam, day)
+
     def link(self, birth: Birth, calf: Beast, **known: Any) -> None:
         """Put a calf to its birth."""
         birth.calves[calf] = {"ease": None, "fate": "alive"} | known
@@ -78,7 +88,7 @@ def read_calvings(draft: Draft, conn: Connection) -> None:
                 all_births.link(birth, calf)
     for beast in list(draft.herd.beasts):
         if beast.row and beast.row.last_calved and beast.row.last_calved.precision != "before":
-            all_births.birth(beast, beast.row.last_calved)
+            all_births.last_calved(beast, beast.row.last_calved)
     for row in draft.plan.calvings:
         try:
             _calving(all_births, row)

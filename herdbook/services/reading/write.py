@@ -82,7 +82,11 @@ def _animal(beast: Beast) -> dict[str, Any]:
         "freemartin": beast.freemartin,
     }
     if row is not None or beast.coming:
-        values |= {"colour": row.colour if row else None, "note": row.note if row else None}
+        values |= {
+            "colour": row.colour if row else None,
+            "note": row.note if row else None,
+            "calved_before": True if row and row.cow else None,
+        }
     return values
 
 

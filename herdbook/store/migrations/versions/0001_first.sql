@@ -40,6 +40,7 @@ CREATE TABLE animal (
     care TEXT,
     do_not_breed TEXT,
     freemartin VARCHAR(40),
+    calved_before BOOLEAN,
     fit_for_heifers BOOLEAN,
     capacity INTEGER,
     CONSTRAINT ck_animal_sex_word CHECK (sex IN ('F', 'M')),
