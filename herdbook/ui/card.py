@@ -11,10 +11,20 @@ from herdbook.ui import theme
 
 
 class Card(QScrollArea):
-    """A column of a heading, facts, lines and buttons; emptied by `clear`, filled by the add methods."""
+    """A column of a heading, facts, lines and buttons; emptied by `clear`, filled by the add methods.
 
-    def __init__(self, parent: QWidget | None = None, name: str = "") -> None:
+    Parameters
+    ----------
+    parent : QWidget, optional
+    name : str
+        What a screen reader calls it.
+    beside : bool
+        Whether it stands beside something, with room between; False where a page begins with it.
+    """
+
+    def __init__(self, parent: QWidget | None = None, name: str = "", beside: bool = True) -> None:
         super().__init__(parent)
+        self._room = 5 * theme.STEP if beside else 0
         self.setWidgetResizable(True)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
@@ -26,7 +36,7 @@ class Card(QScrollArea):
         """Empty the card."""
         inside = QWidget()
         self._column = QVBoxLayout(inside)
-        self._column.setContentsMargins(5 * theme.STEP, 0, theme.STEP, theme.STEP)
+        self._column.setContentsMargins(self._room, 0, theme.STEP, theme.STEP)
         self._column.setSpacing(2 * theme.STEP)
         self._column.addStretch(1)
         self._facts: QFormLayout | None = None
@@ -61,6 +71,21 @@ class Card(QScrollArea):
 
     def fact(self, name: str, value: str, tone: str = "") -> None:
         """Add a name with its value; consecutive facts stand in two columns."""
+        label = theme.quiet_label(value, tone)
+        label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self._two_columns().addRow(theme.quiet_label(name), label)
+
+    def fact_link(self, name: str, value: str, act: Callable[[], object]) -> QPushButton:
+        """Add a name with a value that leads somewhere."""
+        button = theme.link_button(value)
+        button.setAccessibleName(f"{name} {value}")
+        button.clicked.connect(lambda: act())
+        label = theme.quiet_label(name)
+        label.setContentsMargins(0, theme.STEP, 0, 0)
+        self._two_columns().addRow(label, button)
+        return button
+
+    def _two_columns(self) -> QFormLayout:
         if self._facts is None:
             frame = QFrame()
             facts = QFormLayout(frame)
@@ -70,9 +95,7 @@ class Card(QScrollArea):
             facts.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapLongRows)
             self.add(frame)
             self._facts = facts
-        label = theme.quiet_label(value, tone)
-        label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        self._facts.addRow(theme.quiet_label(name), label)
+        return self._facts
 
     def button(self, text: str, act: Callable[[], object], go: bool = False) -> QPushButton:
         """Add a button; `go` marks the obvious next act."""

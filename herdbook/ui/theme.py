@@ -236,6 +236,10 @@ def _sheet(look: Colours) -> str:
     QMenu::item:disabled {{ color: {look.slate}; }}
     QMenu::separator {{ height: 1px; background: {look.line}; margin: 4px 8px; }}
     QScrollArea {{ border: 0; background: {look.paper}; }}
+    QTabBar::tab {{ background: transparent; color: {look.slate}; padding: 6px 12px;
+        border: 2px solid transparent; }}
+    QTabBar::tab:selected {{ color: {look.ink}; border-bottom: 2px solid {look.moss}; }}
+    QTabBar::tab:selected:focus {{ border: 2px solid {look.moss}; }}
     QSplitter::handle {{ background: {look.line}; }}
     QProgressBar {{ border: 1px solid {look.slate}; border-radius: 3px; background: {look.paper};
         text-align: center; }}

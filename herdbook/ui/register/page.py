@@ -11,20 +11,20 @@ from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QPushButton, QStackedLayout, QVBoxLayout, QWidget
 
 from herdbook.services.queries.animal import AnimalCard, card
-from herdbook.services.queries.classes import CLASS_GROUPS, group_label, herd_by_class
+from herdbook.services.queries.classes import CLASS_GROUPS, TOTAL, group_label, herd_by_class
 from herdbook.services.queries.register import RegisterAsk, RegisterRow
 from herdbook.ui import theme
 from herdbook.ui.dates import day_text
 from herdbook.ui.desk import Desk, plain_words
 from herdbook.ui.forms.entry import QuietCombo
 from herdbook.ui.keyboard import bind
+from herdbook.ui.measures import unit_of
 from herdbook.ui.page import Page
 from herdbook.ui.register.kinds import Chosen, new_kinds
 from herdbook.ui.register.strip import HerdStrip
 from herdbook.ui.register.summary import SideCard
 from herdbook.ui.register.table import RegisterSource, columns
 from herdbook.ui.register.view import AnimalView
-from herdbook.ui.register.wording import weight_unit
 from herdbook.ui.register.writing import Writer
 from herdbook.ui.tables.paged import PagedTable
 from herdbook.ui.tables.panel import TablePanel
@@ -43,6 +43,7 @@ class RegisterPage(Page):
         self.writer = Writer(desk, self)
         self._trail: list[int] = []  # the animals looked at before this one
         self._loaded = False
+        self._total = 0
         self._make_list()
         self.view = AnimalView(desk, self.writer, self.show_animal, self._not_there)
         self.view.arrived = self._named
@@ -51,7 +52,7 @@ class RegisterPage(Page):
         self._stack.addWidget(self.view)
         self.main.addLayout(self._stack)
         self.side = SideCard(desk, self.open_chosen, self.write_down)
-        self.set_side(self.side, 30)
+        self.set_side(self.side, 26)
         self._make_tools()
         self._make_keys()
         self.setFocusProxy(self.panel)
@@ -64,7 +65,7 @@ class RegisterPage(Page):
 
     def _make_list(self) -> None:
         desk = self.desk
-        self.model = PagedTable(desk, columns(desk.on, weight_unit(desk)), self.source.keys, self.source.rows)
+        self.model = PagedTable(desk, columns(desk.on, unit_of(desk)), self.source.keys, self.source.rows)
         self.panel = TablePanel(
             desk,
             self.model,
@@ -151,6 +152,9 @@ class RegisterPage(Page):
 
     def _count(self, counts: list[tuple[str, int]]) -> None:
         self.strip.show_counts(counts)
+        self._total = dict(counts).get(TOTAL, 0)
+        if not self.in_view:
+            self._say_when()
 
     def _asked_anew(self) -> None:
         """Take what the choosers say."""
@@ -162,7 +166,6 @@ class RegisterPage(Page):
 
     def _dated(self, day: date) -> None:
         self.source.on = day
-        self._say_when()
         self.model.reload()
         self.load(herd_by_class, self._count, day)
 
@@ -313,7 +316,8 @@ class RegisterPage(Page):
         other = self.source.on != self.desk.on
         theme.role(self.detail, "soon" if other else "quiet")
         day = day_text(self.source.on, self.desk.on)
-        self.set_detail(say("as it stood on {day}", day=day) if other else say("as of {day}", day=day))
+        when = say("as it stood on {day}", day=day) if other else say("as of {day}", day=day)
+        self.set_detail(say("{when} · {n} here", when=when, n=f"{self._total:,}"))
 
     def _not_there(self, error: Exception) -> None:
         """The animal in view is not in the book any more: say so and show the table."""

@@ -77,7 +77,7 @@ class WeightPlot(QWidget):
         weights = [from_kg(row.kg, self._unit) for row in self._rows]
         forecast = None if self._now is None else from_kg(self._now, self._unit)
         rules = steps(min(weights), max([*weights, forecast or 0.0]))
-        left = metrics.horizontalAdvance("0000") + 2 * theme.STEP
+        left = metrics.horizontalAdvance("0,000 kg") + 2 * theme.STEP
         box = QRectF(
             left,
             metrics.height(),
@@ -99,11 +99,10 @@ class WeightPlot(QWidget):
             painter.drawLine(QPointF(box.left(), y), QPointF(box.right(), y))
             painter.setPen(QColor(look.slate))
             text = QLocale().toString(value, "f", 0)
+            if value == rules[-1]:
+                text = say("{value} {unit}", value=text, unit=self._unit)
             room = QRectF(0, y - metrics.height() / 2, left - 2 * theme.STEP, metrics.height())
             painter.drawText(room, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, text)
-        unit_room = QRectF(0, 0, left - 2 * theme.STEP, metrics.height())
-        if at(first, rules[-1]).y() - metrics.height() / 2 >= metrics.height() / 2:
-            painter.drawText(unit_room, Qt.AlignmentFlag.AlignRight, self._unit)
         self._draw_days(painter, box, first, last)
         points = [at(row.day, weight) for row, weight in zip(self._rows, weights, strict=True)]
         painter.setPen(QPen(QColor(look.moss), 2))

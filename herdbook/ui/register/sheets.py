@@ -16,9 +16,10 @@ from herdbook.services.queries.kin import OwnKin, SharedAncestor
 from herdbook.ui import theme
 from herdbook.ui.dates import day_text
 from herdbook.ui.desk import Desk
+from herdbook.ui.measures import unit_of, weight_text
 from herdbook.ui.reasons import reason_text
 from herdbook.ui.register.plot import WeightPlot
-from herdbook.ui.register.wording import gain_text, share_text, weight_text, weight_unit
+from herdbook.ui.register.wording import gain_text, share_text
 from herdbook.ui.tables.columns import Column, Mark, number, percent
 from herdbook.ui.tables.panel import TablePanel
 from herdbook.ui.tables.simple import SimpleTable
@@ -74,7 +75,7 @@ class HappeningsSheet(Sheet):
         columns = (
             Column("day", say("day"), lambda row: row, show=lambda row: _day(row, today), width=13,
                    order=lambda row: row.day, mark=_planned),
-            Column("words", say("what happened"), width=52, tip=lambda row: row.words),
+            Column("words", say("what happened"), width=44, tip=lambda row: row.words),
             Column("note", say("note"), note, width=20, tip=note),
         )  # fmt: skip
         super().__init__(
@@ -128,7 +129,7 @@ class WeightsSheet(Sheet):
     """Weights over time: drawn, and as a table with the gains."""
 
     def __init__(self, desk: Desk, correct: Callable[[WeightRow], object]) -> None:
-        today, unit = desk.on, weight_unit(desk)
+        today, unit = desk.on, unit_of(desk)
         methods = {"scale": say("scale"), "girth": say("girth tape"), "estimate": say("estimate")}
         stages = {"birth": say("birth"), "weaning": say("weaning"), "yearling": say("yearling")}
         columns = (
@@ -157,25 +158,25 @@ class WeightsSheet(Sheet):
 
     def show_card(self, card: AnimalCard, growth: Growth) -> None:
         """Show the weights of an animal, and what they come to."""
-        unit, today = weight_unit(self.desk), self.desk.on
+        unit, today = unit_of(self.desk), self.desk.on
         growing = growth.now if card.present and card.class_ not in ("cow", "bull") else None
         self.plot.show_weights(card.weights, unit, today, growing.kg if growing else None)
         self.model.set_rows(card.weights)
-        lines = [weaning_text(growth, unit, today)]
+        lines = [weaning_text(growth, self.desk)]
         if growing is not None:
-            expected = weight_text(growing.kg, unit)
+            expected = weight_text(growing.kg, self.desk)
             rests = reason_text(growing.rests_on, today)
             lines.append(say("Expected today: {weight}. {why}", weight=expected, why=rests))
         self.words.setText("\n".join(line for line in lines if line))
         self.words.setVisible(bool(self.words.text()))
 
 
-def weaning_text(growth: Growth, unit: str, today: date) -> str:
+def weaning_text(growth: Growth, desk: Desk) -> str:
     """Return the 205-day weight in a sentence, with its group; empty where there is none."""
     weaning = growth.weaning
     if weaning is None or weaning.adjusted.kg is None:
         return ""
-    told = say("205-day weight {weight}", weight=weight_text(weaning.adjusted.kg, unit))
+    told = say("205-day weight {weight}", weight=weight_text(weaning.adjusted.kg, desk))
     if weaning.ratio is not None and weaning.group_size > 1:
         male = weaning.sex == "M"
         group = say("males") if male else say("heifers")
@@ -187,7 +188,7 @@ def weaning_text(growth: Growth, unit: str, today: date) -> str:
             group=group,
             year=weaning.year,
         )
-    return " ".join([f"{told}.", *(reason_text(reason, today) for reason in weaning.adjusted.reasons)])
+    return " ".join([f"{told}.", *(reason_text(reason, desk.on) for reason in weaning.adjusted.reasons)])
 
 
 class OffspringSheet(Sheet):
@@ -198,14 +199,14 @@ class OffspringSheet(Sheet):
         fates = {"stillborn": say("born dead"), "died": say("died")}
         sexes = {"F": say("female"), "M": say("male")}
         columns = (
-            Column("tag", say("tag"), width=9),
-            Column("name", say("name"), width=12),
-            Column("sex", say("sex"), show=lambda sex: sexes.get(sex, ""), width=8,
+            Column("tag", say("tag"), width=8),
+            Column("name", say("name"), width=10),
+            Column("sex", say("sex"), show=lambda sex: sexes.get(sex, ""), width=14,
                    mark=lambda row: ("quiet", fates[row.fate]) if row.fate in fates else None),
             Column("born", say("born"), lambda row: row, show=lambda row: _born(row, today), width=13,
                    order=lambda row: row.born or date.min),
-            Column("dam", say("dam"), width=10),
-            Column("sire_words", say("sire"), width=20, tip=lambda row: row.sire_words),
+            Column("dam", say("dam"), width=8),
+            Column("sire_words", say("sire"), width=14, tip=lambda row: row.sire_words),
             Column("chance", say("chance his"), show=percent(0), figures=True, width=9, hidden=True),
         )  # fmt: skip
         super().__init__(

@@ -9,7 +9,7 @@ from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QWidget
 
 from herdbook.services.asking import Question
-from herdbook.services.queries.classes import group_label
+from herdbook.services.queries.classes import TOTAL, group_label
 from herdbook.ui import theme
 from herdbook.ui.desk import Desk
 from herdbook.ui.forms.days import DateEntry
@@ -82,5 +82,7 @@ class HerdStrip(QWidget):
 
     def show_counts(self, counts: list[tuple[str, int]]) -> None:
         """Show the number of each class that there is."""
-        told = [say("{what} {n}", what=group_label(key), n=f"{n:,}") for key, n in counts if n]
-        self.counts.setText("   ".join(told))
+        told = [
+            say("{what} {n}", what=group_label(key), n=f"{n:,}") for key, n in counts if n and key != TOTAL
+        ]
+        self.counts.setText(" · ".join(told))

@@ -10,14 +10,13 @@ from herdbook.ui import theme
 from herdbook.ui.card import Card
 from herdbook.ui.dates import day_text
 from herdbook.ui.desk import Desk
+from herdbook.ui.measures import unit_of, weight_text
 from herdbook.ui.register.wording import (
     gain_text,
     headline,
     marks,
     parent_text,
     sire_text,
-    weight_text,
-    weight_unit,
     whereabouts,
 )
 from herdbook.words import say
@@ -79,9 +78,11 @@ class SideCard(Card):
     def _weight(self, card: AnimalCard) -> None:
         if not card.weights:
             return
-        unit = weight_unit(self.desk)
+        unit = unit_of(self.desk)
         last = card.weights[0]
-        text = say("{weight}, {day}", weight=weight_text(last.kg, unit), day=day_text(last.day, self.desk.on))
+        text = say(
+            "{weight}, {day}", weight=weight_text(last.kg, self.desk), day=day_text(last.day, self.desk.on)
+        )
         if last.gain_kg is not None:
             text = say("{text} ({gain} a day)", text=text, gain=gain_text(last.gain_kg, unit))
         self.fact(say("weight"), text)

@@ -18,6 +18,7 @@ from herdbook.ui import theme
 from herdbook.ui.card import Card
 from herdbook.ui.desk import Desk
 from herdbook.ui.keyboard import bind
+from herdbook.ui.measures import weight_text
 from herdbook.ui.register.kinds import Chosen, Kind, kinds
 from herdbook.ui.register.sheets import (
     HappeningsSheet,
@@ -25,7 +26,6 @@ from herdbook.ui.register.sheets import (
     OffspringSheet,
     Sheet,
     WeightsSheet,
-    weaning_text,
 )
 from herdbook.ui.register.summary import add_marks, add_medicine
 from herdbook.ui.register.wording import (
@@ -35,7 +35,6 @@ from herdbook.ui.register.wording import (
     scheme_word,
     share_text,
     sire_text,
-    weight_unit,
     whereabouts,
 )
 from herdbook.ui.register.writing import Writer
@@ -71,7 +70,7 @@ class AnimalView(QWidget):
         self._open_it, self._gone = open_it, gone
         self._kin: OwnKin | None = None
         self._growth: Growth | None = None
-        self.side = Card(name=say("Who it is"))
+        self.side = Card(name=say("Who it is"), beside=False)
         self.happenings = HappeningsSheet(desk, self._correct, self._take_back)
         self.weights = WeightsSheet(desk, lambda row: self._correct_row("weighing", row.row))
         self.offspring = OffspringSheet(desk, open_it)
@@ -101,9 +100,9 @@ class AnimalView(QWidget):
         across = QHBoxLayout(self)
         across.setContentsMargins(0, 0, 0, 0)
         across.setSpacing(4 * theme.STEP)
-        across.addWidget(self.side, 34)
+        across.addWidget(self.side, 32)
         across.addWidget(theme.rule(upright=True))
-        across.addLayout(right, 66)
+        across.addLayout(right, 68)
         self.setFocusProxy(self.happenings)
 
     def _make_keys(self) -> None:
@@ -174,8 +173,7 @@ class AnimalView(QWidget):
             side.line(animal.note)
         side.section(say("Parents"))
         self._add_parents(side, animal)
-        if self._growth is not None and (text := weaning_text(self._growth, weight_unit(self.desk), today)):
-            side.line(text)
+        self._add_weaning(side)
         if animal.numbers:
             side.section(say("Tags and numbers"))
             for one in animal.numbers:
@@ -193,25 +191,37 @@ class AnimalView(QWidget):
     def _add_parents(self, side: Card, animal: AnimalCard) -> None:
         if animal.dam is not None:
             dam = animal.dam
-            side.link(say("dam {who}", who=parent_text(dam)), lambda: self._open_it(dam.id))
+            side.fact_link(say("dam"), parent_text(dam), lambda: self._open_it(dam.id))
         else:
-            side.line(say("dam not known"), "quiet")
+            side.fact(say("dam"), say("not known"), "quiet")
         several = len(animal.sires) > 1
         for sire in animal.sires:
-            text = say("sire {who}", who=sire_text(sire, several))
-            side.link(text, lambda sire=sire: self._open_it(sire.id))
+            name = say("sire") if sire is animal.sires[0] else say("or")
+            side.fact_link(name, sire_text(sire, several), lambda sire=sire: self._open_it(sire.id))
         if not animal.sires:
-            side.line(say("sire not known"), "quiet")
+            side.fact(say("sire"), say("not known"), "quiet")
         if (bearer := animal.birth_dam) is not None and bearer != animal.dam:
-            side.link(say("borne by {who}", who=parent_text(bearer)), lambda: self._open_it(bearer.id))
+            side.fact_link(say("borne by"), parent_text(bearer), lambda: self._open_it(bearer.id))
         if (rearer := animal.reared_by) is not None and rearer != animal.dam:
-            side.link(say("reared by {who}", who=parent_text(rearer)), lambda: self._open_it(rearer.id))
+            side.fact_link(say("reared by"), parent_text(rearer), lambda: self._open_it(rearer.id))
         if self._kin is None:
-            side.line(say("inbreeding: reading the pedigree …"), "quiet")
+            told = say("reading the pedigree …")
+        elif self._kin.parents is None:
+            told = say("not known: a parent is missing")
         else:
             share, known = share_text(self._kin.inbreeding), self._kin.known_generations
-            text = say("inbreeding {share}, known to {n:.1f} generations (K)", share=share, n=known)
-            side.link(text, lambda: self.show_sheet(3))
+            told = say("{share}, known to {n:.1f} generations", share=share, n=known)
+        side.fact(say("inbreeding"), told, "" if self._kin and self._kin.parents else "quiet")
+
+    def _add_weaning(self, side: Card) -> None:
+        """Add the 205-day weight in short; the sheet of weights says what it rests on."""
+        weaning = self._growth.weaning if self._growth else None
+        if weaning is None or weaning.adjusted.kg is None:
+            return
+        told = weight_text(weaning.adjusted.kg, self.desk)
+        if weaning.ratio is not None and weaning.group_size > 1:
+            told = say("{kg}, ratio {ratio:.0f} of {n}", kg=told, ratio=weaning.ratio, n=weaning.group_size)
+        side.fact(say("205 days"), told)
 
     # -- acting ---
 

@@ -11,27 +11,14 @@ from herdbook.husbandry.units import from_kg
 from herdbook.services.queries.animal import AnimalCard, Number, Parent
 from herdbook.services.queries.classes import class_label
 from herdbook.services.queries.lists import Sire
+from herdbook.services.saying import called
 from herdbook.ui.dates import day_text
-from herdbook.ui.desk import Desk
 from herdbook.words import say
-
-
-def weight_unit(desk: Desk) -> str:
-    """Return the unit in which the book shows weights."""
-    return getattr(desk.settings, "weight_unit", "kg")
 
 
 def part_day_text(born: PartDay | None, today: date) -> str:
     """Return a day as far as it is known."""
     return day_text(born.day, today, born.precision) if born else ""
-
-
-def weight_text(kg: float | None, unit: str, decimals: int = 0) -> str:
-    """Return a weight with its unit, in the book's unit."""
-    if kg is None:
-        return ""
-    value = QLocale().toString(from_kg(kg, unit), "f", decimals)
-    return say("{value} {unit}", value=value, unit=unit)
 
 
 def gain_text(gain_kg: float | None, unit: str) -> str:
@@ -72,12 +59,12 @@ def number_text(number: Number, today: date) -> str:
 
 def parent_text(parent: Parent) -> str:
     """Return a parent's tag with its name."""
-    return f"{parent.tag} {parent.name}" if parent.name else parent.tag
+    return called(parent.tag, parent.name)
 
 
 def sire_text(sire: Sire, of_several: bool) -> str:
     """Return a possible sire with his chance and what it rests on."""
-    who = f"{sire.tag} {sire.name}" if sire.name else sire.tag
+    who = called(sire.tag, sire.name)
     basis = {
         "dna": say("by DNA"),
         "word": say("keeper's word"),
