@@ -142,6 +142,8 @@ def _special(conn: Connection, values: Mapping[str, Any]) -> dict[str, str]:
     ):
         label = labels[values["key"]]
         words["setting"] = label
+    if "rows" in values:
+        words["n"] = str(len(values["rows"]))
     if "calves" in values:
         words["calves"] = _some([calf.tag for calf in values["calves"] if calf.tag])
     return words

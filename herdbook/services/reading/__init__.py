@@ -45,9 +45,7 @@ def _no_step(_what: str, _done: int, _of: int) -> None:
     """Tell nobody."""
 
 
-def read_in(
-    book: Book, plan: ReadIn, on: date, *, dry_run: bool = False, step: Step = _no_step
-) -> WasRead:
+def read_in(book: Book, plan: ReadIn, on: date, *, dry_run: bool = False, step: Step = _no_step) -> WasRead:
     """Write what sheets say into the book, in one act; bad rows are left out and named.
 
     Parameters

@@ -41,6 +41,7 @@ class Births:
         self.draft = draft
         self.by_day: dict[tuple[Beast, date], Birth] = {}
         self.of_calf: dict[int, Birth] = {}
+        self.of_dam: dict[Beast, list[PartDay]] = defaultdict(list)
         self.weighed = {
             row[0] for row in conn.execute(select(t.Weighing.animal_id).where(t.Weighing.stage == "birth"))
         }
@@ -50,6 +51,7 @@ class Births:
         for id_, animal, day in conn.execute(select(c.id, c.animal_id, c.day).order_by(c.id)):
             births_of[id_] = Birth(id_, by_id[animal], PartDay(day))
             self.by_day[by_id[animal], day] = births_of[id_]
+            self.of_dam[by_id[animal]].append(PartDay(day))
         for link, calving, calf, ease in conn.execute(select(k.id, k.calving_id, k.calf_id, k.ease)):
             births_of[calving].links[calf] = (link, ease)
             self.of_calf[by_id[calf].place] = births_of[calving]
@@ -59,15 +61,15 @@ class Births:
         found = self.by_day.get((dam, day.day))
         if found is None:
             found = self.by_day[dam, day.day] = Birth(None, dam, day)
+            self.of_dam[dam].append(day)
         return found
 
     def last_calved(self, dam: Beast, day: PartDay) -> None:
         """Take in a last calving, unless it can be one that a calf's birth tells of already."""
         first, last = day.day, latest(day.day, day.precision)
-        for (other, _), birth in self.by_day.items():
-            if other is dam and birth.day is not None:
-                if birth.day.day <= last and first <= latest(birth.day.day, birth.day.precision):
-                    return
+        for known in self.of_dam[dam]:
+            if known.day <= last and first <= latest(known.day, known.precision):
+                return
         self.birth(dam, day)
 
     def link(self, birth: Birth, calf: Beast, **known: Any) -> None:
