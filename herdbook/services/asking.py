@@ -14,6 +14,8 @@ Kind = Literal[
     "weight",
     "length",
     "number",
+    "share",
+    "month_day",
     "count",
     "days",
     "choice",

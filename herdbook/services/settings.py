@@ -47,17 +47,17 @@ class BookSettings:
     tag_style: str = _set(
         "Tags look like", "text", "", hint="for example 12/24; new calves are offered the next"
     )
-    usual_bull_in: str = _set("Usual bull in", "text", "06-01", hint="month-day")
+    usual_bull_in: str = _set("Usual bull in", "month_day", "06-01")
     # 283 days, all beef breeds averaged: University of Nevada Cooperative Extension, gestation article.
     gestation_days: int | None = _set("Gestation in days", "days", None, hint="empty: by breed, else 283")
     # 1/16, the calf of first cousins: common practice, no source.
-    inbreeding_limit: float = _set("Limit on a calf's inbreeding", "number", 0.0625)
+    inbreeding_limit: float = _set("Limit on a calf's inbreeding", "share", 0.0625)
     # Common practice, no source; extension texts speak of the last two weeks as close up.
     close_up_days: int = _set("Close up from days before due", "days", 14)
     # 14 months and 65 % (60 % with a caution) of mature weight: extension texts on heifer development.
     breed_from_months: int = _set("Heifers bred from months", "count", 14)
-    breed_from_share: float = _set("and from this share of mature weight", "number", 0.65)
-    breed_caution_share: float = _set("with a caution from", "number", 0.60)
+    breed_from_share: float = _set("and from this share of mature weight", "share", 0.65)
+    breed_caution_share: float = _set("with a caution from", "share", 0.60)
     mature_kg: float | None = _set(
         "Mature cow's weight", "weight", None, hint="empty: the mean of your own cows of 5 to 10 years"
     )

@@ -7,6 +7,7 @@ from datetime import date, timedelta
 
 from PySide6.QtCore import QDate, QLocale
 
+from herdbook.husbandry.partday import PartDay
 from herdbook.words import say
 
 SOON = 14  # days within which the weekday is shown
@@ -45,6 +46,48 @@ def read_day(text: str, today: date, order: str | None = None, forward: bool = F
     if day is None:
         raise ValueError(say("“{text}” is not a day. Try 3/3, 3 Mar, yesterday or -2.", text=text.strip()))
     return day
+
+
+def read_part(text: str, today: date, forward: bool = False) -> PartDay:
+    """Return the day, month or year that was typed: "3/3/24", "Mar 2024", "4/2019", "2019", "before 2019".
+
+    Parameters
+    ----------
+    text : str
+    today : date
+    forward : bool
+        A day or month without a year is read as the next one; otherwise the latest one.
+
+    Raises
+    ------
+    ValueError
+        In plain words, when nothing can be read.
+    """
+    typed = " ".join(text.split())
+    before = re.fullmatch(r"(?:before|<)\s*(.+)", typed, re.IGNORECASE)
+    if before:
+        return PartDay(read_part(before[1], today, forward).day, "before")
+    if re.fullmatch(r"\d{4}", typed) and 1900 <= int(typed) <= today.year + 1:
+        return PartDay(date(int(typed), 1, 1), "year")
+    return _month(typed, today, forward) or PartDay(read_day(typed, today, forward=forward))
+
+
+def _month(text: str, today: date, forward: bool) -> PartDay | None:
+    """Return a month typed in figures or by its name; None where it is something else."""
+    figures = re.fullmatch(r"(?:(\d{1,2})[/.\-](\d{4}))|(?:(\d{4})[/.\-](\d{1,2}))", text)
+    if figures:
+        month, year = (figures[1], figures[2]) if figures[1] else (figures[4], figures[3])
+        if not 1 <= int(month) <= 12:
+            raise ValueError(say("“{text}” is not a month and year.", text=text))
+        return PartDay(date(int(year), int(month), 1), "month")
+    words = re.fullmatch(r"([A-Za-z]{3,9})\.?(?:\s+(\d{4}))?", text)
+    if words is None or words[1].lower()[:3] not in _MONTHS:
+        return None
+    number = _MONTHS.index(words[1].lower()[:3]) + 1
+    ahead = (number - today.month) % 12
+    months = today.month - 1 + (ahead if forward or not ahead else ahead - 12)
+    year = int(words[2]) if words[2] else today.year + months // 12
+    return PartDay(date(year, number, 1), "month")
 
 
 def _spoken(typed: str, today: date, forward: bool) -> date | None:

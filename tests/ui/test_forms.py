@@ -14,12 +14,13 @@ from pytestqt.qtbot import QtBot
 
 from herdbook.husbandry.partday import PartDay
 from herdbook.husbandry.reasons import Reason
-from herdbook.services.asking import asks, questions
+from herdbook.services.asking import Question, asks, questions
 from herdbook.services.registry import Refused
 from herdbook.ui.dates import day_text, read_day
 from herdbook.ui.desk import Desk, Found, plain_words
-from herdbook.ui.forms.days import DateEntry
+from herdbook.ui.forms.days import DateEntry, MonthDayEntry
 from herdbook.ui.forms.dialog import FormDialog
+from herdbook.ui.forms.entry import Mistake, ShareEntry
 from herdbook.ui.forms.form import CommandForm
 from tests.ui.conftest import ON, OpenDesk, SmallBook, show
 
@@ -395,3 +396,36 @@ def test_a_day_in_a_line_with_others_is_said_briefly(qtbot: QtBot, desk: Desk) -
     qtbot.keyClick(entry.line, Qt.Key.Key_Up)
     assert entry.said.text() == "tomorrow"
     assert entry.value() == ON + timedelta(days=1)
+
+
+def question(kind: str) -> Question:
+    """Return a question of a kind."""
+    return Question("what", "What", kind, (), "", False, None)  # type: ignore[arg-type]
+
+
+def test_share_is_typed_in_per_cent(desk: OpenDesk) -> None:
+    """A sixteenth reads 6.25 %, and what is typed with or without the sign comes back as a fraction."""
+    entry = ShareEntry(question("share"), desk)
+    entry.fill(0.0625)
+    assert entry.text() == "6.25 %"
+    assert entry.value() == 0.0625
+    for text, value in (("65", 0.65), ("65%", 0.65), ("12,5 %", 0.125)):
+        entry.edit.setText(text)
+        assert entry.value() == value
+    entry.edit.setText("650")
+    with pytest.raises(Mistake):
+        entry.value()
+
+
+def test_day_of_the_year(desk: OpenDesk) -> None:
+    """Bull in on 1 June is typed as a day, without a year, and kept as month and day."""
+    entry = MonthDayEntry(question("month_day"), desk)
+    entry.fill("06-01")
+    assert set(entry.text().split()) == {"1", "Jun"}
+    assert entry.value() == "06-01"
+    for text, value in (("29 Feb", "02-29"), ("15 may", "05-15"), ("12-24", "12-24")):
+        entry.edit.setText(text)
+        assert entry.value() == value
+    entry.edit.setText("summer")
+    with pytest.raises(Mistake):
+        entry.value()

@@ -13,10 +13,12 @@ from PySide6.QtWidgets import QLineEdit
 from herdbook.husbandry.partday import PartDay
 from herdbook.services.asking import Question
 from herdbook.ui import theme
-from herdbook.ui.dates import day_order, day_text, day_words, distance_words, read_day
+from herdbook.ui.dates import day_order, day_text, day_words, distance_words, read_day, read_part
 from herdbook.ui.desk import Desk
 from herdbook.ui.forms.entry import Mistake, TextEntry, say_under
 from herdbook.words import say
+
+LEAP = 2024  # a year that has every day
 
 
 class DateEntry(TextEntry):
@@ -99,36 +101,47 @@ class PartDateEntry(DateEntry):
 
     def read(self, text: str) -> PartDay:
         """Return the day with how well it is known."""
-        before = re.fullmatch(r"(?:before|<)\s*(.+)", text, re.IGNORECASE)
-        if before:
-            return PartDay(self.read(before[1]).day, "before")
-        if re.fullmatch(r"\d{4}", text) and 1900 <= int(text) <= self.desk.on.year + 1:
-            return PartDay(date(int(text), 1, 1), "year")
-        month = self._month(text)
-        return month or PartDay(super().read(text))
-
-    def _month(self, text: str) -> PartDay | None:
-        figures = re.fullmatch(r"(?:(\d{1,2})[/.\-](\d{4}))|(?:(\d{4})[/.\-](\d{1,2}))", text)
-        if figures:
-            month, year = (
-                (int(figures[1]), int(figures[2])) if figures[1] else (int(figures[4]), int(figures[3]))
-            )
-            if not 1 <= month <= 12:
-                raise Mistake(say("“{text}” is not a month and year.", text=text))
-            return PartDay(date(year, month, 1), "month")
-        words = re.fullmatch(r"([A-Za-z]{3,})\.?\s+(\d{4})", text)
-        if words:
-            try:
-                return PartDay(read_day(f"1 {words[1]} {words[2]}", self.desk.on), "month")
-            except ValueError as error:
-                raise Mistake(str(error)) from None
-        return None
+        try:
+            return read_part(text, self.desk.on)
+        except ValueError as error:
+            raise Mistake(str(error)) from None
 
     def in_words(self, day: Any) -> str:
         """Return in words what is known."""
         if day.precision == "day":
             return day_words(day.day, self.desk.on)
         return say("{day}, as far as known", day=day_text(day.day, self.desk.on, day.precision))
+
+
+class MonthDayEntry(TextEntry):
+    """A day of every year: "1 Jun"; the value is month and day in figures, "06-01"."""
+
+    def __init__(self, question: Question, desk: Desk) -> None:
+        super().__init__(question, desk)
+        self.edit.setMaximumWidth(theme.characters(14))
+        self.edit.setPlaceholderText(day_of_year("06-01"))
+
+    def show_value(self, value: Any) -> str:
+        """Write day and month in the locale's order."""
+        return day_of_year(str(value))
+
+    def read(self, text: str) -> str:
+        """Return month and day in figures."""
+        if re.fullmatch(r"\d\d-\d\d", text):
+            text = f"{LEAP}-{text}"
+        try:
+            return f"{read_day(text, date(LEAP, 12, 31)):%m-%d}"
+        except ValueError:
+            raise Mistake(say("“{text}” is not a day of the year. Try 1 Jun.", text=text)) from None
+
+
+def day_of_year(value: str) -> str:
+    """Return month and day in figures as a keeper writes them: "1 Jun"."""
+    try:
+        day = date.fromisoformat(f"{LEAP}-{value}")
+    except ValueError:
+        return value
+    return QLocale().toString(QDate(LEAP, day.month, day.day), "MMM d" if day_order() == "mdy" else "d MMM")
 
 
 def written(day: date) -> str:

@@ -167,6 +167,21 @@ class CountEntry(NumberEntry):
         return value
 
 
+class ShareEntry(NumberEntry):
+    """A share, typed and shown in per cent; the value is a fraction of one."""
+
+    def show_value(self, value: Any) -> str:
+        """Write the share in per cent."""
+        return say("{number} %", number=super().show_value(float(f"{100 * value:.10g}")))
+
+    def read(self, text: str) -> float:
+        """Return the fraction."""
+        number: float = super().read(text.replace("%", ""))
+        if not 0 <= number <= 100:
+            raise Mistake(say("A share lies between 0 and 100 %."))
+        return float(f"{number / 100:.12g}")
+
+
 class MeasureEntry(NumberEntry):
     """A weight or a length, typed in the keeper's unit or with a unit behind it; the value is in kg or cm."""
 

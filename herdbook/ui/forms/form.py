@@ -15,7 +15,7 @@ from herdbook.services.asking import Question, questions
 from herdbook.ui import theme
 from herdbook.ui.desk import Desk
 from herdbook.ui.forms.animals import AnimalEntry, AnimalsEntry, GroupEntry
-from herdbook.ui.forms.days import DateEntry, PartDateEntry
+from herdbook.ui.forms.days import DateEntry, MonthDayEntry, PartDateEntry
 from herdbook.ui.forms.entry import (
     ChoiceEntry,
     CountEntry,
@@ -25,6 +25,7 @@ from herdbook.ui.forms.entry import (
     Mistake,
     NoteEntry,
     NumberEntry,
+    ShareEntry,
     TextEntry,
 )
 from herdbook.words import say
@@ -37,6 +38,8 @@ ENTRIES: dict[str, type[Entry]] = {
     "weight": MeasureEntry,
     "length": MeasureEntry,
     "number": NumberEntry,
+    "share": ShareEntry,
+    "month_day": MonthDayEntry,
     "count": CountEntry,
     "days": CountEntry,
     "choice": ChoiceEntry,
