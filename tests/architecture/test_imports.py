@@ -100,6 +100,29 @@ def test_start_loads_nothing_heavy(module: str) -> None:
     assert done.stdout.split() == []
 
 
+def test_every_module_can_be_the_first() -> None:
+    """Whatever is imported first, no circle of imports is in its way: a shell command starts anywhere."""
+    names = [
+        ".".join(("herdbook", *path.relative_to(PACKAGE).with_suffix("").parts)).removesuffix(".__init__")
+        for path in SOURCES
+        if path.relative_to(PACKAGE).parts[0] in {"husbandry", "store", "services", "exchange"}
+        and "migrations" not in path.parts
+    ]
+    code = (
+        "import importlib, sys\n"
+        f"for name in {names!r}:\n"
+        "    for old in [m for m in sys.modules if m.split('.')[0] == 'herdbook']:\n"
+        "        del sys.modules[old]\n"
+        "    try:\n"
+        "        importlib.import_module(name)\n"
+        "    except ImportError as error:\n"
+        "        print(name, error)\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout == ""
+
+
 def test_husbandry_has_no_clock() -> None:
     """The day is a parameter: no function of husbandry asks what day it is."""
     for path in (PACKAGE / "husbandry").rglob("*.py"):

@@ -13,12 +13,12 @@ from herdbook.husbandry.partday import PartDay
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.asking import asks
 from herdbook.services.book import Work
+from herdbook.services.holdings import home
 from herdbook.services.registry import Refused, handles
 from herdbook.store.tables import (
     Animal,
     Castration,
     Group,
-    Holding,
     Identity,
     Membership,
     ParentEvidence,
@@ -141,17 +141,6 @@ class NewGroup:
         ),
         default="other",
     )
-
-
-def home(session: Session) -> int:
-    """Return the id of the herd's own holding, made on first need."""
-    found = session.scalar(select(Holding.id).where(Holding.ours).order_by(Holding.id).limit(1))
-    if found is None:
-        holding = Holding(name="home", ours=True)
-        session.add(holding)
-        session.flush()
-        found = holding.id
-    return found
 
 
 def add_identity(session: Session, animal: int, scheme: str, value: str, day: date | None) -> None:

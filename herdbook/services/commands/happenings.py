@@ -17,9 +17,9 @@ from sqlalchemy import select, update
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.asking import asks
 from herdbook.services.book import Work
-from herdbook.services.commands.animals import home
 from herdbook.services.commands.breeding import CheckPregnancy, Lose, SeeHeat, SeeSign, Serve
 from herdbook.services.commands.happened import Happened, column_values
+from herdbook.services.holdings import home
 from herdbook.services.registry import Refused, handles
 from herdbook.store import tables as t
 

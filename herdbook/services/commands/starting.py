@@ -14,8 +14,8 @@ from herdbook.husbandry.ids import tag_match
 from herdbook.husbandry.partday import PartDay
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.book import Work
-from herdbook.services.commands.animals import home
 from herdbook.services.commands.diary import put_setting
+from herdbook.services.holdings import home
 from herdbook.services.reading import drafted, write_draft
 from herdbook.services.reading.herd import Bad, Beast, Draft
 from herdbook.services.reading.rows import AnimalRow, At, ReadIn, RunRow

@@ -10,7 +10,7 @@ from sqlalchemy import Connection
 
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.book import Book
-from herdbook.services.commands.animals import home
+from herdbook.services.holdings import home
 from herdbook.services.reading.animals import SINCE_UNKNOWN, read_animals, shown, write_animal
 from herdbook.services.reading.calvings import read_calvings
 from herdbook.services.reading.happenings import read_happenings, twice_on_a_day
