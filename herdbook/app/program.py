@@ -238,7 +238,8 @@ def _paper(table: Any, path: str, page: Any = "A4") -> None:
         PaperColumn(heading, "right" if figures else "left")
         for heading, figures in zip(table.headings, table.figures, strict=True)
     ]
-    subtitle = say("{n} rows", n=len(table.rows))
+    rows = say("1 row") if len(table.rows) == 1 else say("{n} rows", n=len(table.rows))
+    subtitle = " ".join(part for part in (table.note, f"{rows}.") if part)
     table_paper(Path(path), table.title, subtitle, columns, table.rows, on=table.on, page=page)
 
 

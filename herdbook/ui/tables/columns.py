@@ -126,6 +126,8 @@ class TableText:
         Numbers, dates and texts, for a sheet that calculates.
     figures : tuple of bool
         Which columns hold numbers.
+    note : str
+        A sentence that stands under the title on paper.
     """
 
     title: str
@@ -134,6 +136,7 @@ class TableText:
     rows: tuple[tuple[str, ...], ...]
     values: tuple[tuple[Any, ...], ...]
     figures: tuple[bool, ...]
+    note: str = ""
 
     def tabbed(self) -> str:
         """Return headings and rows with tabs between, as spreadsheets paste them."""
@@ -147,7 +150,9 @@ class TableText:
 _BARE = (int, float, bool, date, type(None))
 
 
-def as_text(title: str, on: date, columns: Sequence[Column], rows: Sequence[Any]) -> TableText:
+def as_text(
+    title: str, on: date, columns: Sequence[Column], rows: Sequence[Any], note: str = ""
+) -> TableText:
     """Return `rows` under `columns` as a table that can be copied, exported and printed."""
 
     def bare(column: Column, row: Any) -> Any:
@@ -161,4 +166,5 @@ def as_text(title: str, on: date, columns: Sequence[Column], rows: Sequence[Any]
         rows=tuple(tuple(column.full_text(row) for column in columns) for row in rows),
         values=tuple(tuple(bare(column, row) for column in columns) for row in rows),
         figures=tuple(column.figures for column in columns),
+        note=note,
     )

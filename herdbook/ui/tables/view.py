@@ -52,6 +52,7 @@ class HerdTable(QTableView):
         super().__init__(parent)
         self.desk = desk
         self.key = key
+        self.note = ""  # a sentence that stands under the title on paper
         self._rows = model
         model.setParent(self)
         self.setAccessibleName(name)
@@ -303,7 +304,7 @@ class HerdTable(QTableView):
         header = self.horizontalHeader()
         places = (header.logicalIndex(visual) for visual in range(header.count()))
         columns = [self._rows.columns[place] for place in places if not self.isColumnHidden(place)]
-        return as_text(self.accessibleName(), self.desk.on, columns, rows)
+        return as_text(self.accessibleName(), self.desk.on, columns, rows, self.note)
 
     def copy(self) -> None:
         """Put the chosen rows on the clipboard with their headings."""
@@ -334,15 +335,20 @@ class HerdTable(QTableView):
             return
         self.send(outlet, path)
 
-    def send(self, outlet: Callable[..., Any], path: str) -> None:
-        """Hand the whole table to `outlet`, which writes it to `path` beside the window."""
+    def send(self, outlet: Callable[..., Any], path: str, then: Callable[[], object] | None = None) -> None:
+        """Hand the whole table to `outlet`, which writes it to `path` beside the window; then call `then`."""
+
+        def written(_: Any) -> None:
+            self.desk.tell(say("Written to {path}", path=path))
+            if then is not None:
+                then()
 
         def collected(rows: list[Any]) -> None:
             table = self.as_text(rows)
             self.desk.jobs.long(
                 lambda _: outlet(table, path),
                 say("Writing {path}", path=path),
-                then=lambda _: self.desk.tell(say("Written to {path}", path=path)),
+                then=written,
                 owner=self,
             )
 

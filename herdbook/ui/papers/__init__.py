@@ -1,0 +1,1 @@
+"""The papers: every list that can be printed."""
