@@ -81,7 +81,7 @@ class Card(QScrollArea):
         button.setAccessibleName(f"{name} {value}")
         button.clicked.connect(lambda: act())
         label = theme.quiet_label(name)
-        label.setContentsMargins(0, theme.STEP, 0, 0)
+        label.setContentsMargins(0, theme.STEP // 2, 0, 0)
         self._two_columns().addRow(label, button)
         return button
 

@@ -11,10 +11,11 @@ from PySide6.QtWidgets import QHBoxLayout, QSplitter, QVBoxLayout, QWidget
 
 from herdbook.ui import theme
 from herdbook.ui.desk import Desk
+from herdbook.ui.focus import HandsOn
 from herdbook.words import say
 
 
-class Page(QWidget):
+class Page(HandsOn):
     """A page of the window.
 
     A page fills `self.main` (a vertical layout) and may set a side card with `set_side`. It loads in `shown`,

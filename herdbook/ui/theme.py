@@ -207,7 +207,7 @@ def _sheet(look: Colours) -> str:
         padding: 5px 13px; }}
     QPushButton[role="go"]:focus {{ border: 2px solid {look.ink}; }}
     QPushButton[role="link"] {{ background: transparent; color: {look.moss}; border: 2px solid transparent;
-        padding: 3px 6px; text-align: left; }}
+        padding: 3px 2px; text-align: left; }}
     QPushButton[role="link"]:focus {{ border: 2px solid {look.moss}; }}
     QCheckBox, QRadioButton {{ padding: 3px; border: 2px solid transparent; }}
     QCheckBox:focus, QRadioButton:focus {{ border: 2px solid {look.moss}; border-radius: 3px; }}

@@ -44,6 +44,7 @@ class RegisterPage(Page):
         self._trail: list[int] = []  # the animals looked at before this one
         self._loaded = False
         self._total = 0
+        self._make_tools()
         self._make_list()
         self.view = AnimalView(desk, self.writer, self.show_animal, self._not_there)
         self.view.arrived = self._named
@@ -53,7 +54,6 @@ class RegisterPage(Page):
         self.main.addLayout(self._stack)
         self.side = SideCard(desk, self.open_chosen, self.write_down)
         self.set_side(self.side, 26)
-        self._make_tools()
         self._make_keys()
         self.setFocusProxy(self.panel)
 
@@ -65,6 +65,8 @@ class RegisterPage(Page):
 
     def _make_list(self) -> None:
         desk = self.desk
+        self.strip = HerdStrip(desk)
+        self.strip.dated.connect(self._dated)
         self.model = PagedTable(desk, columns(desk.on, unit_of(desk)), self.source.keys, self.source.rows)
         self.panel = TablePanel(
             desk,
@@ -90,9 +92,7 @@ class RegisterPage(Page):
         self.only.clicked.connect(self.show_all)
         self.only.hide()
         for widget in (self.here, self.class_, self.only):
-            self.panel.tools.addWidget(widget)
-        self.strip = HerdStrip(desk)
-        self.strip.dated.connect(self._dated)
+            self.panel.add_tool(widget)
         self.list = QWidget()
         column = QVBoxLayout(self.list)
         column.setContentsMargins(0, 0, 0, 0)
@@ -133,7 +133,7 @@ class RegisterPage(Page):
         bind(self, "N", self.new_animal, say("enter a new animal"))
         bind(self, "F", self._to_filter, say("go to the filter of the table"))
         bind(self, "Alt+Left", self.back, say("back to the animal before, and to the table"))
-        bind(self, "Escape", self.show_list, say("back to the table"))
+        bind(self.view, "Escape", self.show_list, say("back to the table"))
 
     # -- reading ---
 

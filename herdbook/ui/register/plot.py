@@ -25,7 +25,8 @@ def steps(low: float, high: float, most: int = 5) -> list[float]:
     rough = span / most
     power = 10.0 ** math.floor(math.log10(rough))
     step = next(power * k for k in (1, 2, 2.5, 5, 10) if power * k >= rough)
-    first, last = math.floor(low / step), math.ceil(high / step)
+    first = math.floor(low / step)
+    last = max(math.ceil(high / step), first + 1)
     return [n * step for n in range(first, last + 1)]
 
 

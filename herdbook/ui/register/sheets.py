@@ -6,7 +6,7 @@ from collections.abc import Callable
 from datetime import date
 from typing import Any
 
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout
 
 from herdbook.husbandry.units import from_kg
 from herdbook.services.queries.animal import AnimalCard, Offspring, WeightRow
@@ -16,6 +16,7 @@ from herdbook.services.queries.kin import OwnKin, SharedAncestor
 from herdbook.ui import theme
 from herdbook.ui.dates import day_text
 from herdbook.ui.desk import Desk
+from herdbook.ui.focus import HandsOn
 from herdbook.ui.measures import unit_of, weight_text
 from herdbook.ui.reasons import reason_text
 from herdbook.ui.register.plot import WeightPlot
@@ -26,7 +27,7 @@ from herdbook.ui.tables.simple import SimpleTable
 from herdbook.words import say
 
 
-class Sheet(QWidget):
+class Sheet(HandsOn):
     """A table with its buttons, filled from a card."""
 
     def __init__(self, desk: Desk, columns: tuple[Column, ...], key: str, name: str, empty: str) -> None:

@@ -72,16 +72,16 @@ def columns(today: date, unit: str) -> tuple[Column, ...]:
         return say("Take care: {reason}", reason=row.care) if row.care else ""
 
     return (
-        Column("tag", say("tag"), width=7, mark=care_word, tip=why),
-        Column("name", say("name"), width=10, mark=care_reason, tip=why),
-        Column("class", say("class"), lambda row: row.class_, show=class_label, width=11, mark=place),
-        Column("born", say("born"), born, show=lambda day: part_day_text(day, today), width=10.5),
-        Column("dam", say("dam"), lambda row: row.dam_tag, width=6.5),
+        Column("tag", say("tag"), width=6.5, mark=care_word, tip=why),
+        Column("name", say("name"), width=8, mark=care_reason, tip=why),
+        Column("class", say("class"), lambda row: row.class_, show=class_label, width=10, mark=place),
+        Column("born", say("born"), born, show=lambda day: part_day_text(day, today), width=9.6),
+        Column("dam", say("dam"), lambda row: row.dam_tag, width=5),
         Column(
             "sires",
             say("sire"),
             lambda row: row.sire_words,
-            width=12,
+            width=9.5,
             sortable=False,
             tip=lambda row: row.sire_words,
         ),
@@ -92,7 +92,7 @@ def columns(today: date, unit: str) -> tuple[Column, ...]:
             weight,
             show=number(0),
             figures=True,
-            width=8,
+            width=7.8,
             tip=weighed,
         ),
         Column("breed", say("breed"), width=12, hidden=True),

@@ -17,6 +17,7 @@ from herdbook.services.queries.written import can_be_corrected
 from herdbook.ui import theme
 from herdbook.ui.card import Card
 from herdbook.ui.desk import Desk
+from herdbook.ui.focus import HandsOn
 from herdbook.ui.keyboard import bind
 from herdbook.ui.measures import weight_text
 from herdbook.ui.register.kinds import Chosen, Kind, kinds
@@ -41,7 +42,7 @@ from herdbook.ui.register.writing import Writer
 from herdbook.words import say
 
 
-class AnimalView(QWidget):
+class AnimalView(HandsOn):
     """Everything about one animal.
 
     Parameters
@@ -68,6 +69,7 @@ class AnimalView(QWidget):
         self.card: AnimalCard | None = None
         self.arrived: Callable[[AnimalCard], object] = lambda _: None
         self._open_it, self._gone = open_it, gone
+        self._focus_waits = False  # a sheet was gone to before its rows were there
         self._kin: OwnKin | None = None
         self._growth: Growth | None = None
         self.side = Card(name=say("Who it is"), beside=False)
@@ -103,7 +105,6 @@ class AnimalView(QWidget):
         across.addWidget(self.side, 32)
         across.addWidget(theme.rule(upright=True))
         across.addLayout(right, 68)
-        self.setFocusProxy(self.happenings)
 
     def _make_keys(self) -> None:
         for place, (key, words) in enumerate(
@@ -151,6 +152,8 @@ class AnimalView(QWidget):
         ):
             self.bar.setTabText(place, words)
         self._show_side()
+        if self._focus_waits:
+            self.show_sheet(self.bar.currentIndex())
         self.arrived(self.card)
 
     def _show_kin(self, own: OwnKin) -> None:
@@ -225,10 +228,16 @@ class AnimalView(QWidget):
 
     # -- acting ---
 
+    def hands_to(self) -> QWidget:
+        """Hand the focus to the sheet in view."""
+        return self.sheet
+
     def show_sheet(self, place: int) -> None:
         """Show a sheet by its place and go into it."""
         self.bar.setCurrentIndex(place)
-        self.sheet.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        self._focus_waits = self.card is None
+        empty = self.card is not None and not self.sheet.model.rowCount()
+        (self.bar if empty else self.sheet).setFocus(Qt.FocusReason.ShortcutFocusReason)
 
     @property
     def sheet(self) -> Sheet:

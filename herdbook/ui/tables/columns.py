@@ -101,8 +101,8 @@ class Column:
 
 
 def care_word(row: Any) -> Mark | None:
-    """Return the word that stands beside the tag of an animal to be careful with; its reason is in `care`."""
-    return ("act", say("care")) if row.care else None
+    """Return the mark that stands beside the tag of an animal to be careful with; its reason is in `care`."""
+    return ("act", say("!")) if row.care else None
 
 
 def care_reason(row: Any) -> Mark | None:

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QPushButton, QStackedLayou
 
 from herdbook.ui import theme
 from herdbook.ui.desk import Desk
+from herdbook.ui.focus import HandsOn
 from herdbook.ui.tables.models import RowsModel
 from herdbook.ui.tables.view import HerdTable
 from herdbook.words import say
@@ -17,7 +18,7 @@ from herdbook.words import say
 PAUSE = 40  # milliseconds of quiet before a filter is asked for
 
 
-class TablePanel(QWidget):
+class TablePanel(HandsOn):
     """A `HerdTable` under a filter line.
 
     Parameters
@@ -69,6 +70,9 @@ class TablePanel(QWidget):
         self._stack.addWidget(self._empty(empty or say("Nothing here yet."), act))
         column.addLayout(self._stack, 1)
         self.setFocusProxy(self.table)
+        self._before: QWidget = self.filter
+        self.setTabOrder(self.filter, self.more)
+        self.setTabOrder(self.more, self.table)
         model.counted.connect(self._counted)
 
     def _filter_line(self, name: str) -> QHBoxLayout:
@@ -80,7 +84,7 @@ class TablePanel(QWidget):
         self.filter.installEventFilter(self)
         if self._filters:
             self.table.typed.connect(self._begin)
-        more = QPushButton(say("Table…"))
+        self.more = more = QPushButton(say("Table…"))
         more.setAccessibleName(say("Copy, export, print, sort or choose columns"))
         more.clicked.connect(lambda: self.table.show_menu(more.mapToGlobal(more.rect().bottomLeft())))
         line = QHBoxLayout()
@@ -109,6 +113,18 @@ class TablePanel(QWidget):
             column.addWidget(self.empty_button, 0, Qt.AlignmentFlag.AlignHCenter)
         column.addStretch(2)
         return page
+
+    def add_tool(self, widget: QWidget) -> None:
+        """Put a control of the page's beside the filter, and into the order of Tab there."""
+        self.tools.addWidget(widget)
+        self.setTabOrder(self._before, widget)
+        self.setTabOrder(widget, self.more)
+        self._before = widget
+
+    def hands_to(self) -> QWidget | None:
+        """Hand the focus to the table, or to the one button of an empty one."""
+        empty = self._stack.currentWidget() is not self.table and self.empty_button is not None
+        return self.empty_button if empty else self.table
 
     def _tools(self) -> bool:
         """Whether the page put controls of its own beside the filter."""
