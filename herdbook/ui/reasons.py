@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 from datetime import date
+from typing import Any
 
+from herdbook.husbandry.partday import PartDay
 from herdbook.husbandry.reasons import Reason
 from herdbook.ui.dates import day_text
 from herdbook.words import say
@@ -12,8 +14,11 @@ from herdbook.words import say
 
 def reason_text(reason: Reason, today: date) -> str:
     """Return a reason as a sentence; a day in it has its weekday when it is near."""
-    values = {
-        name: day_text(value, today) if isinstance(value, date) else value
-        for name, value in reason.values.items()
-    }
+    values = {name: _shown(value, today) for name, value in reason.values.items()}
     return re.sub(r"(?<=\d)%", "\N{NO-BREAK SPACE}%", say(reason.template, **values))
+
+
+def _shown(value: Any, today: date) -> Any:
+    if isinstance(value, PartDay):
+        return day_text(value.day, today, value.precision)
+    return day_text(value, today) if isinstance(value, date) else value
