@@ -30,7 +30,10 @@ from herdbook.store import tables as t
 
 @dataclass(frozen=True)
 class Finishing:
-    """One finishing animal; `clear_on` is None where nothing runs or nothing is known (`medicine_known`)."""
+    """One finishing animal; `clear_on` is None where nothing runs or nothing is known (`medicine_known`).
+
+    `hanging` is estimated for the booked day, else for the day when it is ready or today.
+    """
 
     animal: int
     tag: str
@@ -80,6 +83,7 @@ class Cull:
     class_: str
     care: str | None
     born: date | None
+    born_precision: str
     reasons: tuple[Reason, ...]
     in_calf: str
     clear_on: date | None
@@ -158,9 +162,17 @@ def _finishing(
         thirty_months_on=thirty,
         booked_on=booked[0] if booked else None,
         booked_day=booked[1] if booked else None,
-        hanging=carcass(now.kg + now.daily_gain_kg * (booked[0] - on).days) if now and booked else None,
+        hanging=_carcass_on(booked[0] if booked else ready, now, on),
         cautions=booking_cautions(booked[0], ready, clear, thirty) if booked else (),
     )
+
+
+def _carcass_on(day: date | None, now: WeightNow | None, on: date) -> Carcass | None:
+    """Return what an animal would hang on a day ahead, if it gains as now; None where that is not known."""
+    if day is None or now is None:
+        return None
+    live = now.kg + now.daily_gain_kg * max((day - on).days, 0)
+    return carcass(live) if live > 0 else None
 
 
 def booking_cautions(day: date, ready: date | None, clear: Clear, thirty: date | None) -> tuple[Reason, ...]:
@@ -277,6 +289,7 @@ def _cull(
         class_=facts.class_on(on).value,
         care=facts.care,
         born=facts.born,
+        born_precision=facts.born_precision,
         reasons=reasons,
         in_calf="in calf" if due and due.confirmed else "may be in calf" if due else "",
         clear_on=clear.day,

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from datetime import date
 
 from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
+from herdbook.services.queries.butcher import Finishing, cautions_on
 from herdbook.services.queries.diary import DiaryDay
 from herdbook.ui import theme
+from herdbook.ui.butcher.finishing import who
 from herdbook.ui.dates import day_text
 from herdbook.ui.desk import Desk
 from herdbook.ui.tables.columns import Column, Mark
@@ -28,6 +31,17 @@ def day_label(day: DiaryDay, desk: Desk) -> str:
     )
 
 
+def minds(row: Finishing, day: date) -> list[str]:
+    """Return in a word or two what speaks against a day."""
+    words = {
+        "medicine_runs": say("medicine runs"),
+        "medicine_not_known": say("medicine not known"),
+        "not_ready": say("not ready"),
+        "thirty_months": say("30 months"),
+    }
+    return [words[caution.code] for caution in cautions_on(row, day)]
+
+
 def _full(day: DiaryDay) -> Mark | None:
     if day.free > 0:
         return None
@@ -40,8 +54,8 @@ class ChooseDay(QDialog):
     Parameters
     ----------
     desk : Desk
-    who : str
-        The animal, in words.
+    row : Finishing
+        The animal.
     days : sequence of DiaryDay
     then : callable (DiaryDay)
     book_day : callable
@@ -51,22 +65,28 @@ class ChooseDay(QDialog):
     def __init__(
         self,
         desk: Desk,
-        who: str,
+        row: Finishing,
         days: Sequence[DiaryDay],
         then: Callable[[DiaryDay], None],
         book_day: Callable[[], object],
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent or desk.window)
-        title = say("Which day for {animal}?", animal=who)
+        title = say("Which day for {animal}?", animal=who(row))
         self.setWindowTitle(title)
         self._then = then
+
+        def mind(day: DiaryDay) -> Mark | None:
+            words = minds(row, day.day)
+            return ("act", ", ".join(words)) if words else None
+
         columns = (
             Column("day", say("day"), show=lambda day: day_text(day, desk.on), width=14),
             Column("where", say("where"), width=20),
             Column("free", say("places left"), mark=_full, figures=True, width=12),
             Column("wanted", say("wanted"), width=16),
-            Column("booked", say("booked"), show=lambda rows: ", ".join(b.tag for b in rows), width=24),
+            Column("mind", say("mind"), get=lambda _: "", mark=mind, width=28, sortable=False),
+            Column("booked", say("booked"), show=lambda rows: ", ".join(b.tag for b in rows), width=18),
         )
         model = SimpleTable(columns, key=lambda day: day.id)
         self.panel = TablePanel(
@@ -86,7 +106,7 @@ class ChooseDay(QDialog):
         column.addWidget(theme.title_label(title))
         column.addWidget(self.panel, 1)
         column.addLayout(self._buttons(book_day))
-        self.resize(theme.characters(96), 12 * theme.row_height())
+        self.resize(theme.characters(112), 12 * theme.row_height())
         if days:
             self.panel.table.selectRow(0)
 

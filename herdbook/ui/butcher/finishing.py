@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from PySide6.QtCore import QLocale
 
 from herdbook.husbandry.finishing import Span
+from herdbook.husbandry.units import from_kg
 from herdbook.services.queries.butcher import Finishing
+from herdbook.services.queries.classes import class_label
+from herdbook.services.saying import called
 from herdbook.ui.butcher.ruler import key_words, months_heading
 from herdbook.ui.card import Card
 from herdbook.ui.dates import day_text
 from herdbook.ui.desk import Desk
-from herdbook.ui.measures import unit_of, weight_shower, weight_text
+from herdbook.ui.measures import unit_of, weight_text
 from herdbook.ui.reasons import reason_text
-from herdbook.ui.tables.columns import Column, Mark
+from herdbook.ui.tables.columns import Column, Mark, care_word, number
 from herdbook.words import say
 
 RULER = "months"
@@ -25,7 +30,7 @@ def not_known() -> str:
 
 def columns(desk: Desk) -> tuple[Column, ...]:
     """Return the columns of the finishing table."""
-    on = desk.on
+    on, unit = desk.on, unit_of(desk)
 
     def day(value: object) -> str:
         return day_text(value, on)  # type: ignore[arg-type]
@@ -35,30 +40,45 @@ def columns(desk: Desk) -> tuple[Column, ...]:
             return "act", not_known()
         return None if row.clear_on and row.clear_on > on else ("go", say("clear"))
 
-    def care(row: Finishing) -> Mark | None:
-        return ("act", say("take care")) if row.care else None
+    def guess(row: Finishing) -> Mark | None:
+        if row.weight_kg is None:
+            return "soon", say("weigh")
+        return None if row.gain_measured else ("soon", say("guess"))
 
-    def gain(row: Finishing) -> Mark | None:
-        return None if row.gain_measured or row.weight_kg is None else ("quiet", say("usual"))
+    def in_unit(kg: float | None) -> float | None:
+        return None if kg is None else from_kg(kg, unit)
 
     return (
-        Column("tag", say("animal"), get=lambda r: f"{r.tag} {r.name or ''}".strip(), mark=care, width=17),
-        Column("weight_kg", say("today"), show=weight_shower(desk), figures=True, width=7),
-        Column("ready_on", say("ready"), show=day, width=11),
-        Column("clear_on", say("medicine"), get=lambda r: _ahead(r, desk), show=day, mark=clear, width=13),
-        Column("booked_on", say("booked"), show=day, width=11),
-        Column(RULER, months_heading(on), get=lambda _: "", width=30, sortable=False),
-        Column("thirty_months_on", say("30 months"), show=day, width=12, hidden=True),
+        Column("tag", say("animal"), get=who, mark=care_word, tip=lambda row: row.care or "", width=14),
+        Column(
+            "weight_kg",
+            say("{unit} today", unit=unit),
+            get=lambda row: in_unit(row.weight_kg),
+            show=number(0),
+            mark=guess,
+            figures=True,
+            width=8.5,
+        ),
+        Column("ready_on", say("ready"), show=day, width=10),
+        Column("clear_on", say("medicine"), get=lambda r: _ahead(r, desk), show=day, mark=clear, width=12),
+        Column("booked_on", say("booked"), show=day, width=10),
+        Column(RULER, months_heading(on), get=lambda _: "", width=17.5, sortable=False),
+        Column("thirty_months_on", say("30 months"), show=day, width=11, hidden=True),
         Column(
             "daily_gain_kg",
-            say("a day"),
-            show=weight_shower(desk, 2),
-            mark=gain,
+            say("{unit} a day", unit=unit),
+            get=lambda row: in_unit(row.daily_gain_kg),
+            show=number(2),
             figures=True,
-            width=12,
+            width=8,
             hidden=True,
         ),
     )
+
+
+def who(row: Any) -> str:
+    """Return what an animal is called on the page."""
+    return called(row.tag, row.name)
 
 
 def _ahead(row: Finishing, desk: Desk) -> object:
@@ -69,10 +89,10 @@ def fill(card: Card, row: Finishing | None, desk: Desk) -> None:
     """Say what is known of one finishing animal."""
     card.clear()
     if row is None:
-        card.line(say("Choose an animal to see what its dates rest on."))
+        card.line(say("What the dates of an animal rest on stands here."))
         return
     on = desk.on
-    card.heading(f"{row.tag} {row.name or ''}".strip() + f", {row.class_}")
+    card.heading(f"{who(row)}, {class_label(row.class_)}")
     if row.care:
         card.caution(say("Take care: {why}", why=row.care))
     if row.weight_rests_on is None:
@@ -87,7 +107,7 @@ def fill(card: Card, row: Finishing | None, desk: Desk) -> None:
     _medicine(card, row, desk)
     _carcass(card, row, desk)
     for caution in row.cautions:
-        card.caution(_sentence(reason_text(caution, on)))
+        card.caution(sentence(reason_text(caution, on)))
     card.line(key_words())
 
 
@@ -106,9 +126,12 @@ def _medicine(card: Card, row: Finishing, desk: Desk) -> None:
 def _carcass(card: Card, row: Finishing, desk: Desk) -> None:
     if row.hanging is None:
         return
-    card.section(say("By the booked day, if it goes on so"))
-    card.fact(say("Hanging"), span_text(row.hanging.hanging_kg, desk))
-    card.fact(say("Take home"), span_text(row.hanging.take_home_kg, desk))
+    if row.booked_on is not None:
+        card.section(say("On the booked day, if it gains as now"))
+    else:
+        card.section(say("On the day it is ready, if it gains as now"))
+    card.line(say("Hanging: {span}.", span=span_text(row.hanging.hanging_kg, desk)), "plain")
+    card.line(say("To take home: {span}.", span=span_text(row.hanging.take_home_kg, desk)), "plain")
 
 
 def span_text(span: Span, desk: Desk) -> str:
@@ -123,5 +146,6 @@ def span_text(span: Span, desk: Desk) -> str:
     )
 
 
-def _sentence(text: str) -> str:
+def sentence(text: str) -> str:
+    """Return words as a sentence."""
     return QLocale().toUpper(text[:1]) + text[1:] + ("" if text.endswith(".") else ".")

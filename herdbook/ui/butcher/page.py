@@ -16,6 +16,7 @@ from herdbook.services.queries.diary import DiaryDay, booked_days
 from herdbook.ui import theme
 from herdbook.ui.butcher import culls, finishing
 from herdbook.ui.butcher.booking import ChooseDay, day_label
+from herdbook.ui.butcher.finishing import sentence, who
 from herdbook.ui.butcher.ruler import MonthsDelegate
 from herdbook.ui.card import Card
 from herdbook.ui.dates import day_text
@@ -28,6 +29,8 @@ from herdbook.ui.reasons import reason_text
 from herdbook.ui.tables.panel import TablePanel
 from herdbook.ui.tables.simple import SimpleTable
 from herdbook.words import say
+
+DAYS_TOLD = 4
 
 
 class ButcherPage(Page):
@@ -69,13 +72,15 @@ class ButcherPage(Page):
             self._finishing_model,
             "finishing",
             say("Finishing animals"),
-            empty=say("No steer is here, and nothing stands in a finishing group."),
+            empty=say(
+                "Steers, and whatever stands in a finishing group, are listed here. None is in the book yet."
+            ),
             act=(say("Go to the Register"), lambda: self.desk.go("register")),
         )
         keys = [column.key for column in self._finishing_model.columns]
         delegate = MonthsDelegate(self.desk.on, panel.table)
         panel.table.setItemDelegateForColumn(keys.index(finishing.RULER), delegate)
-        panel.table.chosen.connect(lambda row: finishing.fill(self.card, row, self.desk))
+        panel.table.chosen.connect(lambda _: self._chosen(0))
         panel.table.opened.connect(lambda _: self._choose_day())
         return panel
 
@@ -86,9 +91,11 @@ class ButcherPage(Page):
             self._culls_model,
             "culls",
             say("Reasons to cull"),
-            empty=say("The book gives no reason to cull anybody."),
+            empty=say(
+                "The book gives no reason to cull anybody: no age, score, loss or open cow stands in it."
+            ),
         )
-        panel.table.chosen.connect(lambda row: culls.fill(self.card, row, self.desk))
+        panel.table.chosen.connect(lambda _: self._chosen(1))
         panel.table.opened.connect(lambda row: self.desk.open_animal(row.animal))
         return panel
 
@@ -144,6 +151,7 @@ class ButcherPage(Page):
             self._choose_wanted()
 
     _wanted: int | None = None
+    _choosing = False
 
     def _choose_wanted(self) -> None:
         if self._wanted is None:
@@ -172,13 +180,21 @@ class ButcherPage(Page):
     def _show_days(self, days: list[DiaryDay]) -> None:
         self._days = days
         if days:
-            self.diary.setText(
-                say("Booked ahead: {days}", days=" · ".join(day_label(d, self.desk) for d in days[:4]))
-            )
+            self.diary.setText(say("Booked ahead: {days}", days=self._diary_words(days)))
         else:
             self.diary.setText(
                 say("No day is booked ahead. Butchers are often full months before: B books one.")
             )
+        if self._choosing:
+            self._choosing = False
+            self._choose_day()
+
+    def _diary_words(self, days: list[DiaryDay]) -> str:
+        """Return the next booked days in a line, and how many more there are."""
+        words = [day_label(day, self.desk) for day in days[:DAYS_TOLD]]
+        if len(days) > DAYS_TOLD:
+            words.append(say("{n} more", n=len(days) - DAYS_TOLD))
+        return " · ".join(words)
 
     def _say_counts(self) -> None:
         rows = self._finishing_model.rows
@@ -198,6 +214,8 @@ class ButcherPage(Page):
 
     def _turned(self, place: int) -> None:
         self.stack.setCurrentIndex(place)
+        for tab, words in enumerate((say("Finishing"), say("Reasons to cull"))):
+            self.tabs.setTabText(tab, words if tab == place else say("{list} (T)", list=words))
         self.setFocusProxy(self.stack.currentWidget())
         for button in self._finishing_buttons:
             button.setVisible(place == 0)
@@ -206,11 +224,25 @@ class ButcherPage(Page):
         self.stack.currentWidget().setFocus()
         self._fill_card()
 
+    def _chosen(self, place: int) -> None:
+        """Show the row chosen in a table, if that is the table in view."""
+        if self.tabs.currentIndex() == place:
+            self._fill_card()
+
     def _fill_card(self) -> None:
         if self.tabs.currentIndex() == 0:
             finishing.fill(self.card, self.finishing.table.row(), self.desk)
         else:
             culls.fill(self.card, self.culls.table.row(), self.desk)
+        self._enable()
+
+    def _enable(self) -> None:
+        """Let only those acts be pressed that have an animal to be done to."""
+        row = self._row()
+        booking, off = self._finishing_buttons[1:3]
+        for button in (*self._finishing_buttons, *self._cull_buttons):
+            button.setEnabled(row is not None or button is booking)
+        off.setEnabled(isinstance(row, Finishing) and row.booked_on is not None)
 
     def _row(self) -> Any:
         """Return the row chosen in the table in view."""
@@ -223,15 +255,18 @@ class ButcherPage(Page):
 
     # -- acts ---
 
-    def _book_day(self) -> None:
-        ask_form(BookDay, self.desk, say("Book a day"), told=say("Booked."))
+    def _book_day(self, then: Callable[[Any], None] | None = None) -> None:
+        ask_form(BookDay, self.desk, say("Book a day"), told=say("Booked."), then=then)
+
+    def _book_for(self) -> None:
+        """Book a day, and ask again on which day the animal goes."""
+        self._book_day(then=lambda _: setattr(self, "_choosing", True))
 
     def _choose_day(self) -> None:
         row = self._steer()
         if row is not None:
-            who = f"{row.tag} {row.name or ''}".strip()
             ChooseDay(
-                self.desk, who, self._days, lambda day: self._put_on(row, day), self._book_day, self
+                self.desk, row, self._days, lambda day: self._put_on(row, day), self._book_for, self
             ).open()
 
     def _put_on(self, row: Finishing, day: DiaryDay) -> None:
@@ -241,35 +276,39 @@ class ButcherPage(Page):
         if not cautions:
             self._book(row, day, None)
             return
-        words = [reason_text(caution, self.desk.on) for caution in cautions]
-        title = say("{animal} on {day}", animal=row.tag, day=day_text(day.day, self.desk.on))
+        words = [sentence(reason_text(caution, self.desk.on)) for caution in cautions]
+        title = say("{animal} on {day}", animal=who(row), day=day_text(day.day, self.desk.on))
         ReasonDialog(self.desk, title, words, lambda why: self._book(row, day, why)).open()
 
     def _book(self, row: Finishing, day: DiaryDay, why: str | None) -> None:
-        told = say("{animal} goes on {day}.", animal=row.tag, day=day_text(day.day, self.desk.on))
+        told = say("{animal} goes on {day}.", animal=who(row), day=day_text(day.day, self.desk.on))
         self.desk.do(BookAnimal(row.animal, day.id, why), told=told)
 
     def _unbook(self) -> None:
         row = self._steer()
         if row is not None and row.booked_on is not None:
-            self.desk.do(Unbook(row.animal), told=say("{animal} is off its day.", animal=row.tag))
+            self.desk.do(Unbook(row.animal), told=say("{animal} is off its day.", animal=who(row)))
 
     def _weigh(self) -> None:
-        self._form(Weigh, say("Weight of {animal}"), say("Weight written down."))
+        if (row := self._row()) is not None:
+            self._form(Weigh, say("Weight of {animal}", animal=who(row)), say("Weight written down."))
 
     def _note(self) -> None:
-        self._form(Remark, say("Note on {animal}"), say("Noted."))
+        if (row := self._row()) is not None:
+            self._form(Remark, say("Note on {animal}", animal=who(row)), say("Noted."))
 
     def _gone(self) -> None:
         row = self._row()
         if row is None:
             return
         preset: dict[str, Any] = {}
+        cautions = row.cautions
         if isinstance(row, Finishing):
             preset = {"departure_kind": "slaughtered"}
-        cautions = row.cautions or ()
-        caution = " ".join(reason_text(c, self.desk.on) for c in cautions)
-        self._form(Leave, say("{animal} leaves"), say("Written down; it stays findable."), preset, caution)
+            cautions = cautions_on(row, self.desk.on)
+        caution = "\n".join(sentence(reason_text(c, self.desk.on)) for c in cautions)
+        title = say("{animal} leaves", animal=who(row))
+        self._form(Leave, title, say("Written down; it stays findable."), preset, caution)
 
     def _move(self) -> None:
         row = self._row()
@@ -277,7 +316,7 @@ class ButcherPage(Page):
             ask_form(
                 Move,
                 self.desk,
-                say("{animal} into a group", animal=row.tag),
+                say("{animal} into a group", animal=who(row)),
                 preset={"animals": (row.animal,)},
                 hidden=("animals",),
                 told=say("Moved."),
@@ -299,11 +338,10 @@ class ButcherPage(Page):
         row = self._row()
         if row is None:
             return
-        who = f"{row.tag} {row.name or ''}".strip()
         ask_form(
             command,
             self.desk,
-            title.format(animal=who),
+            title,
             preset={"animal": row.animal, **(preset or {})},
             hidden=("animal",),
             told=told,

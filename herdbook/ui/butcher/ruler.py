@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from PySide6.QtCore import QDate, QLocale, QRect, Qt
-from PySide6.QtGui import QColor, QPainter, QPen
+from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPen
 from PySide6.QtWidgets import QStyleOptionViewItem
 
 from herdbook.husbandry.days import add_months
@@ -28,10 +29,10 @@ class Mark:
     tone: str
 
 
-def marks_of(row: Finishing) -> list[Mark]:
-    """Return the days that a finishing animal's ruler shows."""
+def marks_of(row: Finishing, on: date) -> list[Mark]:
+    """Return the days that a finishing animal's ruler shows; a medicine period that is over is no mark."""
     days = (
-        (row.clear_on, "c", "quiet"),
+        (row.clear_on if row.clear_on and row.clear_on > on else None, "c", "act"),
         (row.ready_on, "R", "go"),
         (row.thirty_months_on, "30", "soon"),
         (row.booked_on, "B", "ink"),
@@ -49,6 +50,7 @@ class MonthsDelegate(CellDelegate):
 
     def __init__(self, first: date, parent: object = None) -> None:
         super().__init__(parent)  # type: ignore[arg-type]
+        self.on = first
         self.first = first.replace(day=1)
         self.last = add_months(self.first, MONTHS_SHOWN)
 
@@ -74,18 +76,37 @@ class MonthsDelegate(CellDelegate):
         painter.drawLine(box.left(), middle, box.right(), middle)
         painter.setFont(theme.body_font(8))
         for month in range(MONTHS_SHOWN + 1):
-            x = self.place(add_months(self.first, month), box)
-            painter.drawLine(x, middle - TICK, x, middle + TICK)
-        for mark in sorted(marks_of(row), key=lambda m: m.day):
+            day = add_months(self.first, month)
+            x, high = self.place(day, box), 2 * TICK if day.month == 1 else TICK
+            painter.drawLine(x, middle - high, x, middle + high)
+        marks = sorted(marks_of(row, self.on), key=lambda mark: mark.day)
+        for mark in marks:
             x = self.place(mark.day, box)
             painter.setPen(QPen(look.tone(mark.tone), 2))
             painter.drawLine(x, middle - 2 * TICK, x, middle + 2 * TICK)
-            beyond = "›" if mark.day > self.last else "‹" if mark.day < self.first else ""
-            text = f"‹{mark.letter}" if beyond == "‹" else f"{mark.letter}{beyond}"
-            width = painter.fontMetrics().horizontalAdvance(text)
-            left = min(max(x - width // 2, box.left()), box.right() - width)
-            top = QRect(left, box.top() + 1, width + 2, middle - 2 * TICK - box.top())
-            painter.drawText(top, Qt.AlignmentFlag.AlignCenter, text)
+        for mark, left, text in self._letters(marks, painter.fontMetrics(), box):
+            painter.setPen(look.tone(mark.tone))
+            top = QRect(left, box.top() + 1, box.right() - left + 1, middle - 2 * TICK - box.top())
+            painter.drawText(top, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, text)
+
+    def _letters(
+        self, marks: Sequence[Mark], metrics: QFontMetrics, box: QRect
+    ) -> Iterator[tuple[Mark, int, str]]:
+        """Yield each mark's letters with where they begin: over its day, but never over one another."""
+        placed: list[tuple[int, str]] = []
+        room = box.right()
+        for mark in reversed(marks):
+            text = f"{mark.letter}›" if mark.day > self.last else mark.letter
+            text = f"‹{text}" if mark.day < self.first else text
+            width = metrics.horizontalAdvance(text)
+            left = min(self.place(mark.day, box) - width // 2, room - width)
+            placed.append((left, text))
+            room = left - TICK
+        free = box.left()
+        for mark, (left, text) in zip(marks, reversed(placed), strict=True):
+            left = max(left, free)
+            free = left + metrics.horizontalAdvance(text) + TICK
+            yield mark, left, text
 
 
 def months_heading(first: date) -> str:

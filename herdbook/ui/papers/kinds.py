@@ -44,6 +44,8 @@ class Paper:
         What is said where there is nothing to list.
     page : str
         The page where its rows are made.
+    go : str
+        What the button that leads there says.
     columns : callable (desk) -> tuple of Column
     query : callable (conn, on) -> rows, optional
         None for the herd list, which is read a page at a time.
@@ -55,6 +57,7 @@ class Paper:
     holds: str
     empty: str
     page: str
+    go: str
     columns: Callable[[Desk], tuple[Column, ...]]
     query: Callable[..., Sequence[Any]] | None = None
     row_key: Callable[[Any], Any] = lambda row: row.animal
@@ -76,6 +79,7 @@ def all_papers() -> tuple[Paper, ...]:
             say("Every female that may be in calf, the soonest first, with room to write what came."),
             say("Nobody is known to be in calf."),
             "calving",
+            say("Go to Calving"),
             _due,
             due_list,
         ),
@@ -85,6 +89,7 @@ def all_papers() -> tuple[Paper, ...]:
             say("Every animal that is here, by tag."),
             say("No animal is in the book yet."),
             "register",
+            say("Go to the Register"),
             _herd,
         ),
         Paper(
@@ -93,6 +98,7 @@ def all_papers() -> tuple[Paper, ...]:
             say("Each bull that is in or goes in, with his females and his days."),
             say("No bull is in, and none is set to go in."),
             "sort",
+            say("Go to the Sort"),
             _groups,
             bull_groups,
             lambda row: (row.run, row.animal),
@@ -103,6 +109,7 @@ def all_papers() -> tuple[Paper, ...]:
             say("The finishing animals: weight, ready day, clear of medicine, 30 months, booked day."),
             say("No steer is here, and nothing stands in a finishing group."),
             "butcher",
+            say("Go to Butcher"),
             _butcher,
             finishing_list,
         ),
@@ -112,6 +119,7 @@ def all_papers() -> tuple[Paper, ...]:
             say("Each female with the reasons that the book gives, by tag; no order, no advice."),
             say("The book gives no reason to cull anybody."),
             "butcher",
+            say("Go to Butcher"),
             _culls,
             cull_list,
         ),
@@ -121,6 +129,7 @@ def all_papers() -> tuple[Paper, ...]:
             say("Animals here that are not clear yet, or of which the days are not known: ask your vet."),
             say("No medicine period runs, and none is unknown."),
             "register",
+            say("Go to the Register"),
             _running,
             running,
             lambda row: row.row,
@@ -131,6 +140,7 @@ def all_papers() -> tuple[Paper, ...]:
             say("Every treatment in the book, the latest first. The label, or your vet, has the last word."),
             say("No treatment is in the book yet."),
             "register",
+            say("Go to the Register"),
             _medicine,
             treatments,
             lambda row: row.row,
@@ -174,30 +184,27 @@ def _day(desk: Desk) -> Callable[[Any], str]:
 
 
 def _who(heading: str = "") -> Column:
-    return Column("tag", heading or say("animal"), get=lambda row: called(row.tag, row.name), width=14)
+    return Column("tag", heading or say("animal"), get=lambda row: called(row.tag, row.name), width=13)
 
 
 def _care() -> Column:
     """Return the column of what to mind: on paper it stands in full."""
-    return Column("care", say("take care"), width=14)
+    return Column("care", say("take care"), width=8)
 
 
 def _due(desk: Desk) -> tuple[Column, ...]:
     def rests(row: DueRow) -> str:
         return reason_text(row.rests_on, desk.on)
 
-    def first(row: DueRow) -> Mark | None:
-        return ("soon", say("first calf")) if row.first_calving else None
-
     return (
         _who(),
-        Column("class_", say("class"), show=class_label, mark=first, width=18),
-        Column("expected", say("likeliest"), show=_day(desk), width=11),
-        Column("first_due", say("first due"), show=_day(desk), width=11),
-        Column("last_due", say("last due"), show=_day(desk), width=11),
-        Column("sires", say("sire"), get=_sires, width=16),
+        Column("class_", say("class"), show=class_label, width=11),
+        Column("expected", say("likeliest"), show=_day(desk), width=10),
+        Column("first_due", say("first due"), show=_day(desk), width=10),
+        Column("last_due", say("last due"), show=_day(desk), width=10),
+        Column("sires", say("sire"), get=_sires, width=10),
         _care(),
-        Column("room", say("calved, calf, remarks"), get=lambda _: "", width=20, sortable=False),
+        Column("room", say("calved, calf"), get=lambda _: "", width=8, sortable=False),
         Column("rests_on", say("rests on"), get=rests, width=40, hidden=True, sortable=False),
     )
 
@@ -241,7 +248,7 @@ def _culls(desk: Desk) -> tuple[Column, ...]:
 
 def _running(desk: Desk) -> tuple[Column, ...]:
     columns = {column.key: column for column in _medicine(desk)}
-    order = ("tag", "product", "day", "last_day", "meat_days", "clear_on", "reason", "care")
+    order = ("tag", "product", "last_day", "meat_days", "clear_on", "reason", "care")
     return tuple(replace(columns[key], hidden=False) for key in order)
 
 
@@ -254,16 +261,16 @@ def _medicine(desk: Desk) -> tuple[Column, ...]:
 
     return (
         replace(_who(), mark=gone),
-        Column("product", say("medicine"), width=20),
-        Column("day", say("given"), show=_day(desk), width=12),
-        Column("last_day", say("last dose"), show=_day(desk), width=12, hidden=True),
-        Column("dose", say("dose"), width=9),
+        Column("product", say("medicine"), width=16),
+        Column("day", say("given"), show=_day(desk), width=10),
+        Column("last_day", say("last dose"), show=_day(desk), width=10, hidden=True),
+        Column("dose", say("dose"), width=8),
         Column("route", say("how"), width=10, hidden=True),
-        Column("batch", say("batch"), width=10),
-        Column("meat_days", say("days for meat"), show=number(0), figures=True, width=12),
-        Column("clear_on", say("clear from"), show=_day(desk), mark=unknown, width=14),
-        Column("by_whom", say("by"), width=10),
-        Column("reason", say("for"), width=16),
+        Column("batch", say("batch"), width=6),
+        Column("meat_days", say("meat days"), show=number(0), figures=True, width=8.5),
+        Column("clear_on", say("clear from"), show=_day(desk), mark=unknown, width=11.5),
+        Column("reason", say("for"), width=10),
+        Column("by_whom", say("by"), width=7),
         Column("note", say("note"), width=16, hidden=True),
-        _care(),
+        replace(_care(), hidden=True),
     )

@@ -40,7 +40,7 @@ class Preview(QWidget):
             f"paper-{paper.key}",
             paper.title,
             empty=paper.empty,
-            act=(say("Go where it is made"), lambda: desk.go(paper.page)),
+            act=(paper.go, lambda: desk.go(paper.page)),
         )
         self.panel.table.note = paper.holds
         self.panel.table.opened.connect(self._open)
@@ -50,7 +50,6 @@ class Preview(QWidget):
         column.addWidget(theme.strong_label(paper.title))
         column.addWidget(theme.quiet_label(paper.holds))
         column.addWidget(self.panel, 1)
-        self.setFocusProxy(self.panel)
 
     def load(self, page: Page) -> None:
         """Read the paper's rows, if the book changed since they were read."""
@@ -73,7 +72,7 @@ class Preview(QWidget):
 
 
 class PapersPage(Page):
-    """The list of papers at the left, the chosen one beside it; Enter prints it."""
+    """The list of papers at the left, the chosen one beside it; Enter on it or P prints it."""
 
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
@@ -82,15 +81,15 @@ class PapersPage(Page):
         self._model = SimpleTable((Column("title", say("paper"), sortable=False),), key=lambda p: p.key)
         self.list = TablePanel(desk, self._model, "papers", say("Papers"), filters=False)
         self.stack = QStackedWidget()
-        self.print_button = theme.go_button(say("Print to PDF… (Enter)"))
+        self.print_button = theme.go_button(say("Print to PDF… (P)"))
         self.export_button = QPushButton(say("As a sheet… (E)"))
         self.main.addWidget(self.list, 1)
-        self.set_side(self._beside(), 76)
+        self.set_side(self._beside(), 83)
         self.list.table.chosen.connect(self._choose)
         self.list.table.opened.connect(lambda _: self.print())
         bind(self, "P", self.print, say("print the paper to a PDF"))
         bind(self, "E", self.export, say("write the paper as a sheet"))
-        bind(self, "Right", self._into, say("into the paper, to filter and order it"))
+        bind(self.list, "Right", self._into, say("into the paper, to filter and order it"))
         self.setFocusProxy(self.list)
         self._model.set_rows(self.papers)
 
@@ -151,7 +150,7 @@ class PapersPage(Page):
             self.preview.load(self)
 
     def _into(self) -> None:
-        self.preview.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        self.preview.panel.setFocus(Qt.FocusReason.ShortcutFocusReason)
 
     # -- out of the window ---
 
