@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from functools import lru_cache
 
 from herdbook.services.queries.sort import Group, InGroup, NotBred, SortBull, SortFemale, SortResult
 from herdbook.ui.dates import day_text
@@ -12,6 +13,7 @@ from herdbook.ui.tables.columns import number, percent
 from herdbook.words import say
 
 
+@lru_cache(maxsize=4096)
 def share(value: float | None) -> str:
     """Return a share in per cent with one place, or two where the second says something (6.25 %)."""
     if value is None:

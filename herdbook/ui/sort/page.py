@@ -113,10 +113,10 @@ class SortPage(Page):
             column.addWidget(widget)
         column.addWidget(self.board, 1)
         self._stack = QStackedLayout()
+        self.main.addLayout(self._stack)  # first: what is added to a layout without a parent is shown alone
         self._stack.addWidget(whole)
         self.empty = EmptyPage(self._enter_first)
         self._stack.addWidget(self.empty)
-        self.main.addLayout(self._stack)
         self.card = WhyCard(self.desk.open_animal, self.show_places)
         self.card.show_nobody()
         self.set_side(self.card, 24)

@@ -64,7 +64,8 @@ def kin_here(conn: Any, result: SortResult, animal: int, here: int | None) -> tu
     female = next(f for f in result.females if f.animal == animal)
     pairs = zip(female.calves, result.bulls, strict=True)
     related = [(bull.animal != here, -figure, bull.animal) for figure, bull in pairs if figure > 0]
-    return kin_to_bulls(conn, animal, [bull for _, _, bull in sorted(related)[:MOST_KIN]])
+    bulls = [bull for _, _, bull in sorted(related)[:MOST_KIN]]
+    return kin_to_bulls(conn, animal, bulls) if bulls else ()
 
 
 def with_choices(ask: SortAsk, result: SortResult) -> SortAsk:

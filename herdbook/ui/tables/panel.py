@@ -66,9 +66,9 @@ class TablePanel(HandsOn):
         self._line.setLayout(self._filter_line(name))
         column.addWidget(self._line)
         self._stack = QStackedLayout()
+        column.addLayout(self._stack, 1)  # first: what is added to a layout without a parent is shown alone
         self._stack.addWidget(self.table)
         self._stack.addWidget(self._empty(empty or say("Nothing here yet."), act))
-        column.addLayout(self._stack, 1)
         self.setFocusProxy(self.table)
         self._before: QWidget = self.filter
         self.setTabOrder(self.filter, self.more)
