@@ -83,7 +83,7 @@ class Keeper:
 
     def wait(self, until: Any) -> None:
         """Wait until something is so."""
-        self.qtbot.waitUntil(until, timeout=10_000)
+        self.qtbot.waitUntil(lambda: bool(until()), timeout=10_000)
 
     def in_window(self) -> None:
         """Wait until no dialog is over the window, and the focus is back in it."""

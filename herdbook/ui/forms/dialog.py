@@ -37,7 +37,7 @@ class FormDialog(QDialog):
     make : callable, optional
         Turns the form's command into the one to carry out: a correction, a round of several animals.
     doubts : callable (conn, command, on) -> sequence of Reason, optional
-        What to ask about before the form's command is carried out; saving once more answers yes.
+        What to ask about before the command that `make` gives is carried out; saving once more answers yes.
     parent : QWidget, optional
     """
 
@@ -65,7 +65,7 @@ class FormDialog(QDialog):
         self._saving = False
         self.setWindowTitle(title)
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        self.form = CommandForm(command_type, desk, preset, hidden)
+        self.form = self.build(command_type, preset, hidden)
         self.refusal = theme.quiet_label(tone="act")
         self.refusal.hide()
         self.asking = theme.quiet_label(tone="soon")
@@ -108,6 +108,12 @@ class FormDialog(QDialog):
         room = self.screen().availableGeometry().height() - 16 * theme.STEP
         self.resize(theme.characters(70), min(wanted, room))
 
+    def build(
+        self, command_type: type[Any], preset: Mapping[str, Any] | None, hidden: Collection[str]
+    ) -> CommandForm:
+        """Return the form; a dialog that asks in its own way returns what works like one."""
+        return CommandForm(command_type, self.desk, preset, hidden)
+
     def save(self) -> None:
         """Save once, if everything asked for is there."""
         if not self._saving:
@@ -127,7 +133,7 @@ class FormDialog(QDialog):
         self.desk.read(
             self._doubts,
             lambda found: self._ask(command, found),
-            command,
+            self._make(command),
             self.desk.on,
             owner=self,
             fail=self._refused,

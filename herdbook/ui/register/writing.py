@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable, Sequence
+from datetime import date
 from typing import Any
 
 from PySide6.QtCore import QEvent, QObject, Qt
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QDialog, QLineEdit, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
+from herdbook.husbandry.reasons import Reason
 from herdbook.services.commands.animals import AddAnimal, ChangeAnimal
 from herdbook.services.commands.births import RecordBirth
 from herdbook.services.commands.correcting import Correct
@@ -19,9 +21,15 @@ from herdbook.services.doubts import doubts
 from herdbook.services.queries.written import animal_as_written, happening_as_written
 from herdbook.ui import theme
 from herdbook.ui.desk import Desk
+from herdbook.ui.forms.birth import ask_birth
 from herdbook.ui.forms.dialog import FormDialog, ask_form
 from herdbook.ui.register.kinds import Chosen, Kind, kinds, marks_hidden
 from herdbook.words import say
+
+OF_WHAT_STANDS = frozenset(
+    "weighed_already fallen risen gain_too_large castrated_already weaned_already in_calf not_here".split()
+)
+"""Doubts that would be about the very happening that is put right: it still stands in the book."""
 
 
 class KindList(QDialog):
@@ -137,8 +145,7 @@ class Writer(QObject):
         )
         options: dict[str, Any] = {"doubts": doubts}
         if several:
-            make = _round_of(chosen.ids)
-            options = {"make": make, "doubts": lambda conn, command, on: doubts(conn, make(command), on)}
+            options["make"] = _round_of(chosen.ids)
         if kind.command is AddAnimal:
             options["then"] = lambda done: self.desk.open_animal(done.made)
         self._ask(kind.command, title, preset, marks_hidden(kind, chosen), told, **options)
@@ -175,7 +182,7 @@ class Writer(QObject):
         self.desk.read(animal_as_written, show, chosen.ids[0], owner=self, key="change")
 
     def _birth(self, chosen: Chosen) -> None:
-        self.desk.go("calving", {"animal": chosen.ids[0], "calved": True})
+        self.dialog = ask_birth(self.desk, chosen.ids[0], chosen.words)
 
     def correct(self, kind: str, row: int, who: str) -> None:
         """Open the form of a happening filled with what is written, and put it right."""
@@ -190,9 +197,16 @@ class Writer(QObject):
                 frozenset({"animal"}),
                 say("{what} of {who} put right.", what=label, who=who),
                 make=lambda command: Correct(row, command),
+                doubts=_doubts_of_correction,
             )
 
         self.desk.read(happening_as_written, show, kind, row, owner=self, key="correct")
+
+
+def _doubts_of_correction(conn: Any, command: Correct, on: date) -> Sequence[Reason]:
+    """Return what to ask about what stands in the place of the happening that is put right."""
+    found = doubts(conn, command.now, on)
+    return [reason for reason in found if reason.code not in OF_WHAT_STANDS]
 
 
 def _round_of(animals: Sequence[int]) -> Callable[[Any], RecordRound]:
