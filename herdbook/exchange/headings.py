@@ -170,7 +170,9 @@ def plain(heading: str) -> str:
     return " ".join(re.sub(r"[\W_]+", " ", heading.casefold()).split())
 
 
-def recognise(header: Sequence[str], matched: Mapping[str, str] | None = None) -> tuple[Columns, ...]:
+def recognise(
+    header: Sequence[str], matched: Mapping[str, str] | None = None, told: str | None = None
+) -> tuple[Columns, ...]:
     """Return what a sheet with these headings can be: one answer, or none or several where they do not tell.
 
     Parameters
@@ -179,15 +181,22 @@ def recognise(header: Sequence[str], matched: Mapping[str, str] | None = None) -
         The headings as they stand.
     matched : Mapping[str, str], optional
         The keeper's own matches: heading to field, or to "" for a column to pass over.
+    told : str, optional
+        The kind that the keeper says it is; there is no answer while a column that it must have is missing.
     """
-    own = {plain(heading): field for heading, field in (matched or {}).items()}
-    fits = [columns for kind in KINDS if (columns := _fit(kind, header, own))]
+    if told is not None:
+        columns = lay_out(told, header, matched)
+        return () if missing(columns) else (columns,)
+    laid = [lay_out(kind, header, matched) for kind in KINDS]
+    fits = [columns for columns in laid if not missing(columns) and _tells(columns)]
     best = max((len(columns.place) for columns in fits), default=0)
     return tuple(columns for columns in fits if len(columns.place) == best)
 
 
-def _fit(kind: str, header: Sequence[str], own: Mapping[str, str]) -> Columns | None:
-    required, fields = KINDS[kind]
+def lay_out(kind: str, header: Sequence[str], matched: Mapping[str, str] | None = None) -> Columns:
+    """Return where the columns of a kind of sheet stand, as far as the headings tell; see `recognise`."""
+    fields = KINDS[kind][1]
+    own = {plain(heading): field for heading, field in (matched or {}).items()}
     names = [plain(heading) for heading in header]
     units = [next((_UNITS[word] for word in name.split() if word in _UNITS), None) for name in names]
     place = {own[name]: at for at, name in enumerate(names) if own.get(name) in fields}
@@ -197,10 +206,19 @@ def _fit(kind: str, header: Sequence[str], own: Mapping[str, str]) -> Columns | 
             if field not in place and (found := _find(field, words, names, free, exact=exact)) is not None:
                 place[field] = found
                 free.remove(found)
-    if not required <= place.keys() or not _TELLING.get(kind, place.keys()) & place.keys():
-        return None
     unit = units[place["weight"]] if "weight" in place else None
     return Columns(kind, place, unit, tuple(header[at] for at in free))
+
+
+def missing(columns: Columns) -> tuple[str, ...]:
+    """Return the fields that this kind of sheet must have and has not."""
+    return tuple(
+        field for field in KINDS[columns.kind][1] if field in KINDS[columns.kind][0] - columns.place.keys()
+    )
+
+
+def _tells(columns: Columns) -> bool:
+    return bool(_TELLING.get(columns.kind, columns.place.keys()) & columns.place.keys())
 
 
 def _find(field: str, words: str, names: Sequence[str], free: Sequence[int], *, exact: bool) -> int | None:

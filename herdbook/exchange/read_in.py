@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from herdbook.exchange.headings import DATE_FIELDS, Columns, recognise
+from herdbook.exchange.headings import DATE_FIELDS, Columns, lay_out, missing, recognise
 from herdbook.exchange.sheets import Row, Sheet, read_sheets
 from herdbook.exchange.values import (
     blank,
@@ -125,6 +125,7 @@ def plan_read_in(
     on: date,
     dates: Dates = None,
     headings: Mapping[str, str] | None = None,
+    kinds: Mapping[str, str] | None = None,
     default_unit: str = "kg",
 ) -> ReadIn:
     """Read files of sheets and return what they say.
@@ -139,6 +140,8 @@ def plan_read_in(
         The order of day and month where the column does not tell it.
     headings : Mapping[str, str], optional
         The keeper's matches of headings to fields ("" passes a column over).
+    kinds : Mapping[str, str], optional
+        What the keeper says that a sheet is, by its name.
     default_unit : {"kg", "lb"}
         What a weight without a unit means.
 
@@ -148,7 +151,7 @@ def plan_read_in(
         For the first file that is no sheet.
     """
     sheets = [sheet for path in paths for sheet in read_sheets(path)]
-    return plan_sheets(sheets, on=on, dates=dates, headings=headings, default_unit=default_unit)
+    return plan_sheets(sheets, on=on, dates=dates, headings=headings, kinds=kinds, default_unit=default_unit)
 
 
 def plan_sheets(
@@ -157,6 +160,7 @@ def plan_sheets(
     on: date,
     dates: Dates = None,
     headings: Mapping[str, str] | None = None,
+    kinds: Mapping[str, str] | None = None,
     default_unit: str = "kg",
 ) -> ReadIn:
     """Return what sheets say; see `plan_read_in`."""
@@ -166,17 +170,18 @@ def plan_sheets(
     asks: list[Ask] = []
     columns: dict[str, dict[str, str]] = {}
     for sheet in sheets:
-        kinds = recognise(sheet.header, headings)
-        if len(kinds) != 1:
-            asks.append(_which_kind(sheet, kinds))
+        told = (kinds or {}).get(sheet.name)
+        fits = recognise(sheet.header, headings, told)
+        if len(fits) != 1:
+            asks.append(_wanting(sheet, told, headings) if told else _which_kind(sheet, fits))
             continue
-        reading = _Reading(sheet, kinds[0], {}, on, default_unit)
-        columns[sheet.name] = {name: reading.heading(name) for name in kinds[0].place}
+        reading = _Reading(sheet, fits[0], {}, on, default_unit)
+        columns[sheet.name] = {name: reading.heading(name) for name in fits[0].place}
         asks.extend(_order_dates(reading, dates))
-        questions.extend(_unknown_headings(sheet, kinds[0]))
+        questions.extend(_unknown_headings(sheet, fits[0]))
         if not asks:
             read, bad = _rows(reading)
-            rows[kinds[0].kind].extend(read)
+            rows[fits[0].kind].extend(read)
             skipped.extend(bad)
             questions.extend(reading.doubts)
     if asks:
@@ -198,6 +203,12 @@ def _which_kind(sheet: Sheet, kinds: Sequence[Columns]) -> Ask:
             sheet=sheet.name,
             headings=", ".join(sheet.header),
         )
+    return Ask("kind", sheet.name, None, sheet.header, text)
+
+
+def _wanting(sheet: Sheet, told: str, headings: Mapping[str, str] | None) -> Ask:
+    wanted = missing(lay_out(told, sheet.header, headings))
+    text = say("Which column of {sheet} is {fields}?", sheet=sheet.name, fields=", ".join(wanted))
     return Ask("kind", sheet.name, None, sheet.header, text)
 
 

@@ -206,13 +206,16 @@ def _sheet(look: Colours) -> str:
     QPushButton[role="go"] {{ background: {look.moss}; color: {look.paper}; border: 2px solid {look.moss};
         padding: 5px 13px; }}
     QPushButton[role="go"]:focus {{ border: 2px solid {look.ink}; }}
+    QPushButton[role="go"]:disabled {{ background: {look.paper}; color: {look.slate};
+        border: 2px solid {look.line}; }}
     QPushButton[role="link"] {{ background: transparent; color: {look.moss}; border: 2px solid transparent;
         padding: 3px 2px; text-align: left; }}
     QPushButton[role="link"]:focus {{ border: 2px solid {look.moss}; }}
     QCheckBox, QRadioButton {{ padding: 3px; border: 2px solid transparent; }}
     QCheckBox:focus, QRadioButton:focus {{ border: 2px solid {look.moss}; border-radius: 3px; }}
-    QCheckBox::indicator {{ width: 16px; height: 16px; border: 1px solid {look.slate}; border-radius: 3px; }}
-    QCheckBox::indicator:checked {{ image: url("{tick}"); }}
+    QCheckBox::indicator, QListView::indicator {{ width: 16px; height: 16px;
+        border: 1px solid {look.slate}; border-radius: 3px; }}
+    QCheckBox::indicator:checked, QListView::indicator:checked {{ image: url("{tick}"); }}
     QTableView, QTreeView, QListView {{ background: {look.paper}; border: 2px solid {look.paper};
         gridline-color: {look.line}; outline: 0;
         selection-background-color: {look.chosen}; selection-color: {look.ink}; }}
