@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Iterator, MutableMapping
 from pathlib import Path
 from typing import Any
@@ -12,18 +11,10 @@ from PySide6.QtCore import QByteArray, QRect, QSettings
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QMainWindow
 
+from herdbook.ui.machine import machine_folder
+
 FILE = "window.ini"
 SEEN = 64  # pixels of the title bar that must lie on a screen, across and down
-
-
-def machine_folder() -> Path:
-    """Return the folder for what belongs to this machine; HERDBOOK_HOME in the environment wins."""
-    home = os.environ.get("HERDBOOK_HOME")
-    if home:
-        return Path(home)
-    from platformdirs import user_config_path
-
-    return user_config_path("herdbook", appauthor=False)
 
 
 class Memory(MutableMapping[str, Any]):

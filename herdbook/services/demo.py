@@ -22,6 +22,8 @@ from herdbook.services.book import Book, Work
 from herdbook.services.registry import handler_for
 
 SEED = 20
+TELLER = "demonstration"
+"""Who wrote the acts of the story, as the history has it."""
 ACTS_APART_DAYS = 42
 """Commands of these last days are acts of their own, so that they can be undone one by one."""
 
@@ -69,7 +71,7 @@ def make_demo(path: Path | str, today: date, seed: int = SEED) -> None:
         In words; among them `BookExists`.
     """
     steps = story().steps(today, seed)
-    with Book.create(path, who="demonstration") as book:
+    with Book.create(path, who=TELLER) as book:
         play(book, steps, apart_from=today - timedelta(days=ACTS_APART_DAYS))
 
 

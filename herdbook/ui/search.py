@@ -54,6 +54,11 @@ class AnimalLine(QLineEdit):
     kind : {"animal", "female", "male"}
     parent : QWidget, optional
 
+    Attributes
+    ----------
+    likely : tuple of Found
+        Who is likely meant: offered by Down when nothing is typed, and before all others that are found.
+
     Signals
     -------
     picked : Found
@@ -66,6 +71,7 @@ class AnimalLine(QLineEdit):
         super().__init__(parent)
         self.desk = desk
         self.kind = kind
+        self.likely: tuple[Found, ...] = ()
         self._asked = ""
         self._found_model = FoundModel()
         completer = QCompleter(self)
@@ -97,11 +103,29 @@ class AnimalLine(QLineEdit):
 
         def arrived(found: Sequence[Found]) -> None:
             self._asked = text
-            self._found_model.show(found)
-            then(tuple(found))
+            ordered = self._likely_first(found)
+            self._found_model.show(ordered)
+            then(ordered)
 
         self._pause.stop()
         self.desk.read(self.desk.lookups.find, arrived, text, self.kind, self.desk.on, owner=self, key="find")
+
+    def _likely_first(self, found: Sequence[Found]) -> tuple[Found, ...]:
+        keys = {one.key for one in found}
+        likely = [one for one in self.likely if one.key in keys]
+        first = {one.key for one in likely}
+        return (*likely, *(one for one in found if one.key not in first))
+
+    def offer_likely(self) -> None:
+        """Show who is likely meant, when nothing is typed."""
+        if self.likely and not self.text().strip():
+            self._asked = ""
+            self._found_model.show(self.likely)
+            self._show(self.likely)
+
+    def show_found(self) -> None:
+        """Show what the text found, for the keeper to choose from."""
+        self._show(self.found)
 
     def exact(self, found: Sequence[Found]) -> Found | None:
         """Return the one animal that the text names: the only one found, or the only one so called."""
@@ -150,9 +174,13 @@ class AnimalLine(QLineEdit):
             else:
                 self.settle(self._enter)
             return
-        if event.key() == Qt.Key.Key_Down and self.found:
-            self._show(self.found)
-            return
+        if event.key() == Qt.Key.Key_Down and not self._completer.popup().isVisible():
+            if not self.text().strip():
+                self.offer_likely()
+                return
+            if self.found:
+                self._show(self.found)
+                return
         super().keyPressEvent(event)
 
     def _enter(self, found: Sequence[Found]) -> None:

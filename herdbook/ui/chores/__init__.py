@@ -1,0 +1,1 @@
+"""Chores: births, weights and treatments entered line by line with the keyboard alone."""

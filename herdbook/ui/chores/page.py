@@ -1,0 +1,155 @@
+"""Chores: what was done tonight, line by line with the keyboard alone, above what the book got today."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QHideEvent
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy, QStackedWidget, QTabBar
+
+from herdbook.services.queries.day_book import Written, written_since
+from herdbook.ui import theme
+from herdbook.ui.chores.births import BirthsSheet
+from herdbook.ui.chores.rounds import KINDS, RoundsSheet
+from herdbook.ui.chores.sheet import Sheet
+from herdbook.ui.chores.weights import WeightsSheet
+from herdbook.ui.dates import day_text
+from herdbook.ui.desk import Desk
+from herdbook.ui.forms.drafts import drafts_of
+from herdbook.ui.keyboard import bind
+from herdbook.ui.page import Page
+from herdbook.ui.tables.columns import Column
+from herdbook.ui.tables.panel import TablePanel
+from herdbook.ui.tables.simple import SimpleTable
+from herdbook.words import say
+
+_ERRANDS = {"castrate": "castration", "wean": "weaning"}
+
+
+class ChoresPage(Page):
+    """Three sheets chosen by F7, F8 and F9, and today's book below them."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        self.drafts = drafts_of(desk, self)
+        self.births = BirthsSheet(desk, self.drafts)
+        self.weights = WeightsSheet(desk, self.drafts)
+        self.rounds = RoundsSheet(desk, self.drafts)
+        self.sheets: list[Sheet] = [self.births, self.weights, self.rounds]
+        self.tabs = QTabBar()
+        self.tabs.setAccessibleName(say("What to enter"))
+        self.stack = QStackedWidget()
+        names = (say("Births (F7)"), say("Weights (F8)"), say("Treatments and other work (F9)"))
+        for number, (name, sheet) in enumerate(zip(names, self.sheets, strict=True)):
+            self.tabs.addTab(name)
+            self.stack.addWidget(sheet)
+            bind(self, f"F{7 + number}", lambda n=number: self.turn(n), name.partition(" (")[0])
+        self._model = SimpleTable(self._columns(), key=lambda line: line.act)
+        self.book = TablePanel(
+            desk, self._model, "day-book", say("Today's book"),
+            empty=say("Nothing is written today. Type above; each saved line comes here."), filters=False,
+        )  # fmt: skip
+        self.undo = QPushButton(say("Take the last one back (Ctrl+Z)"))
+        self.undo.clicked.connect(desk.undo)
+        self._arrange()
+        self.tabs.currentChanged.connect(self._turned)
+        first = next((n for n, sheet in enumerate(self.sheets) if self.drafts.get(sheet.name)), 0)
+        self.tabs.setCurrentIndex(first)
+        self._turned(first)
+
+    def _arrange(self) -> None:
+        self.main.addWidget(self.tabs)
+        self.main.addWidget(self.stack)
+        self.main.addWidget(theme.rule())
+        line = QHBoxLayout()
+        line.addWidget(theme.strong_label(say("Today's book")), 1)
+        line.addWidget(self.undo)
+        self.main.addLayout(line)
+        self.main.addWidget(self.book, 1)
+
+    def _columns(self) -> tuple[Column, ...]:
+        return (
+            Column("at", say("time"), show=_clock, width=6, sortable=False),
+            Column("words", say("what"), width=36, sortable=False),
+            Column("detail", say("figures"), width=44, sortable=False),
+        )
+
+    def title(self) -> str:
+        """Return the page's name."""
+        return say("Chores")
+
+    # -- the sheets ---
+
+    @property
+    def sheet(self) -> Sheet:
+        """The sheet in view."""
+        return self.sheets[self.tabs.currentIndex()]
+
+    def turn(self, number: int) -> None:
+        """Show a sheet and put the focus where its typing begins."""
+        self.tabs.setCurrentIndex(number)
+        self.sheet.focus_first()
+
+    def _turned(self, number: int) -> None:
+        policy = QSizePolicy.Policy
+        for n, sheet in enumerate(self.sheets):  # a sheet takes its own room, not that of the tallest
+            upright = policy.Expanding if sheet is self.weights else policy.Maximum
+            sheet.setSizePolicy(policy.Preferred, upright if n == number else policy.Ignored)
+        self.stack.setCurrentIndex(number)
+        tall = self.sheets[number] is self.weights
+        self.main.setStretch(self.main.indexOf(self.stack), 5 if tall else 0)
+        self.main.setStretch(self.main.indexOf(self.book), 2 if tall else 1)
+        self.stack.adjustSize()
+
+    def open(self, what: object) -> None:
+        """Show a sheet with animals that another page passed on."""
+        if not isinstance(what, dict):
+            return
+        animals = what.get("animals") or ()
+        kind = _ERRANDS.get(str(what.get("errand")), str(what.get("kind") or ""))
+        if kind == "weighing":
+            self.turn(1)
+        elif animals or kind in KINDS:
+            self.turn(2)
+            self.rounds.give(tuple(animals), kind)
+
+    # -- reading ---
+
+    def shown(self) -> None:
+        """Read what the sheets offer, and today's book."""
+        for sheet in self.sheets:
+            sheet.load()
+        self.load(written_since, self._show_book, _midnight(), self.desk.on)
+
+    def _show_book(self, lines: list[Written]) -> None:
+        self._model.set_rows(lines)
+        self.undo.setEnabled(bool(lines))
+        when = day_text(self.desk.on, self.desk.on)
+        self.set_detail(say("{day} · {n} written today", day=when, n=len(lines)))
+
+    def setFocus(self, reason: Qt.FocusReason = Qt.FocusReason.OtherFocusReason) -> None:  # noqa: N802, ARG002
+        """Give the focus to where typing begins."""
+        self.sheet.focus_first()
+
+    # -- keeping what is half typed ---
+
+    def leave(self) -> bool:
+        """Keep what is half typed; nothing holds the keeper back."""
+        self.drafts.write()
+        return True
+
+    def hideEvent(self, event: QHideEvent) -> None:  # noqa: N802
+        """Keep what is half typed when the page goes out of view or the window closes."""
+        self.drafts.write()
+        super().hideEvent(event)
+
+
+def _midnight() -> datetime:
+    """Return when today began here, in UTC without a zone, as the book keeps times."""
+    here = datetime.now().astimezone().replace(hour=0, minute=0, second=0, microsecond=0)
+    return here.astimezone(UTC).replace(tzinfo=None)
+
+
+def _clock(at: datetime) -> str:
+    return at.replace(tzinfo=UTC).astimezone().strftime("%H:%M")

@@ -1,0 +1,237 @@
+"""A line of entries beside each other: Enter goes to the next, and at the end the line is finished."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from PySide6.QtCore import QEvent, QObject, Qt, Signal
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QGridLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
+
+from herdbook.services.asking import Question
+from herdbook.ui import theme
+from herdbook.ui.desk import Desk
+from herdbook.ui.forms.animals import AnimalEntry, AnimalsEntry
+from herdbook.ui.forms.drafts import put_back, typed
+from herdbook.ui.forms.entry import Entry, Mistake
+from herdbook.words import say
+
+_HEADING, _ENTRY = 0, 1
+
+
+class EntryLine(QWidget):
+    """Entries in one or more rows under shared headings.
+
+    Keys: Enter goes on, Ctrl+Enter finishes from anywhere, Escape empties the line; Ctrl+Z in a line in which
+    nothing is typed takes back what was saved last.
+
+    Parameters
+    ----------
+    desk : Desk
+
+    Signals
+    -------
+    edited
+        The keeper changed something.
+    finished
+        Enter at the end of the line, or Ctrl+Enter; what is typed has been looked up.
+    emptied
+        Escape: the keeper wants the line empty.
+    """
+
+    edited = Signal()
+    finished = Signal()
+    emptied = Signal()
+
+    def __init__(self, desk: Desk, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.desk = desk
+        self.entries: dict[str, Entry] = {}
+        self.is_edited = False
+        self._labels: dict[str, QLabel] = {}
+        self._settling = False
+        self._grid = QGridLayout()
+        self._grid.setContentsMargins(0, 0, 0, 0)
+        self._grid.setHorizontalSpacing(2 * theme.STEP)
+        self._grid.setVerticalSpacing(theme.STEP)
+        self.wrong = theme.quiet_label(tone="act")
+        self.wrong.setAccessibleName(say("What is wrong in the line"))
+        self.wrong.hide()
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(theme.STEP)
+        column.addLayout(self._grid)
+        column.addWidget(self.wrong)
+
+    # -- making the line ---
+
+    def add(self, name: str, entry: Entry, width: float, column: int, row: int = 0) -> Entry:
+        """Put an entry of `width` figures at the end of the reading order.
+
+        Parameters
+        ----------
+        name : str
+        entry : Entry
+        width : float
+        column, row : int
+            Where it stands; only the first row's entries have a heading.
+        """
+        question: Question = entry.question
+        entry.line.setFixedWidth(theme.characters(width))
+        if isinstance(entry.line, QLineEdit):
+            entry.line.setPlaceholderText("")
+        if row == 0:
+            label = theme.quiet_label(say(question.label))
+            label.setWordWrap(False)
+            label.setBuddy(entry.line)
+            self._grid.addWidget(label, _HEADING, column)
+            self._labels[name] = label
+        top = Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft
+        self._grid.addWidget(entry, _ENTRY + row, column, top)
+        self._grid.setRowMinimumHeight(_ENTRY + row, 2 * theme.row_height() if row == 0 else 0)
+        self._grid.setColumnStretch(column, 0)
+        self._grid.setColumnStretch(max(column + 1, self._grid.columnCount() - 1), 1)
+        if self.entries:
+            QWidget.setTabOrder(next(reversed(self.entries.values())).line, entry.line)
+        self.entries[name] = entry
+        entry.edited.connect(lambda: self._edited(name))
+        entry.answered.connect(lambda: self._go_on(name))
+        entry.line.installEventFilter(self)
+        return entry
+
+    def remove(self, name: str) -> None:
+        """Take an entry out of the line."""
+        for widget in (self.entries.pop(name, None), self._labels.pop(name, None)):
+            if widget is not None:
+                self._grid.removeWidget(widget)
+                widget.hide()
+                widget.deleteLater()
+
+    # -- keys ---
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802
+        """Take Enter, Escape and an undo that the entry itself has no use for."""
+        if event.type() == QEvent.Type.KeyPress:
+            assert isinstance(event, QKeyEvent)
+            name = next((name for name, entry in self.entries.items() if entry.line is watched), "")
+            if name and self._key(name, event):
+                return True
+        return super().eventFilter(watched, event)
+
+    def _key(self, name: str, event: QKeyEvent) -> bool:
+        ctrl = bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            if event.modifiers() & Qt.KeyboardModifier.AltModifier:
+                return False
+            return self._enter(name, ctrl)
+        if event.key() == Qt.Key.Key_Escape:
+            self.emptied.emit()
+            return True
+        if event.key() == Qt.Key.Key_Z and ctrl and not self.is_edited:
+            again = event.modifiers() & Qt.KeyboardModifier.ShiftModifier
+            self.desk.redo() if again else self.desk.undo()
+            return True
+        return False
+
+    def _enter(self, name: str, finish: bool) -> bool:
+        entry = self.entries[name]
+        if finish:
+            self.finish()
+            return True
+        if isinstance(entry, AnimalsEntry) and entry.edit.text().strip():
+            return False  # Enter adds to the list
+        if isinstance(entry, AnimalEntry) and not entry.edit.text().strip() and entry.edit.likely:
+            entry.edit.offer_likely()
+            return True
+        self._settle([entry], lambda: self._go_on(name))
+        return True
+
+    def _go_on(self, name: str) -> None:
+        """Go to the next entry, or finish at the last one."""
+        if not self._can_stand(name):
+            return
+        names = list(self.entries)
+        place = names.index(name)
+        if place + 1 < len(names):
+            self.focus(names[place + 1])
+        else:
+            self.finish()
+
+    def _can_stand(self, name: str) -> bool:
+        entry = self.entries[name]
+        try:
+            value = entry.value()
+            if value in (None, "") and not entry.question.optional:
+                raise Mistake(say("This is needed."))
+        except Mistake as mistake:
+            self.show_wrong(name, str(mistake))
+            if isinstance(entry, AnimalEntry):
+                entry.edit.show_found()
+            return False
+        entry.mark(False)
+        self.wrong.hide()
+        return True
+
+    def finish(self) -> None:
+        """Look up what still waits, then say that the line is finished, if every entry can stand."""
+        self._settle(list(self.entries.values()), self._finished)
+
+    def _finished(self) -> None:
+        if all(self._can_stand(name) for name in self.entries):
+            self.finished.emit()
+
+    def _settle(self, entries: Sequence[Entry], then: Any) -> None:
+        """Look up the entries one after the other; a second Enter meanwhile does nothing."""
+        if self._settling:
+            return
+        self._settling = True
+        waiting = list(entries)
+
+        def next_one() -> None:
+            if waiting:
+                waiting.pop(0).settle(next_one)
+                return
+            self._settling = False
+            then()
+
+        next_one()
+
+    # -- what stands in it ---
+
+    def _edited(self, name: str) -> None:
+        self.is_edited = True
+        self.entries[name].mark(False)
+        self.wrong.hide()
+        self.edited.emit()
+
+    def focus(self, name: str) -> None:
+        """Put the focus into an entry, its text chosen."""
+        self.entries[name].line.setFocus(Qt.FocusReason.TabFocusReason)
+
+    def show_wrong(self, name: str, text: str) -> None:
+        """Mark an entry, say what is wrong under the line, and go there."""
+        self.entries[name].mark(True)
+        label = say(self.entries[name].question.label)
+        self.wrong.setText(say("{what}: {why}", what=label, why=text))
+        self.wrong.show()
+        self.focus(name)
+
+    def value(self, name: str) -> Any:
+        """Return an entry's value, None when it is empty or cannot be read (yet)."""
+        try:
+            return self.entries[name].value()
+        except Mistake:
+            return None
+
+    def typed(self) -> dict[str, Any]:
+        """Return what stands in the entries, for keeping it while it is half done."""
+        found = {name: typed(entry) for name, entry in self.entries.items()}
+        return {name: text for name, text in found.items() if text is not None}
+
+    def put_back(self, kept: dict[str, Any]) -> None:
+        """Put back what `typed` returned, and look up the animals named."""
+        for name, entry in self.entries.items():
+            put_back(entry, kept.get(name))
+        self.is_edited = True
+        self._settle([e for e in self.entries.values() if isinstance(e, AnimalEntry)], self.edited.emit)
