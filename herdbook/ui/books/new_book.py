@@ -68,7 +68,7 @@ def free_path(name: str, suffix: str) -> Path:
     """Return where a book of this name can be kept: among the documents, beside none of the same name."""
     where = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.DocumentsLocation)
     folder = Path(where) if where and Path(where).is_dir() else Path.home()
-    stem = re.sub(r"[^\w \-.]+", " ", name).strip(" .") or say("My herd")
+    stem = " ".join(re.sub(r"[^\w \-.]+", " ", name).split()).strip(".") or say("My herd")
     path, number = folder / f"{stem}{suffix}", 1
     while path.exists():
         number += 1

@@ -26,7 +26,7 @@ from herdbook.exchange.sheets import Sheet, read_sheets
 from herdbook.services.reading import ReadIn, WasRead, read_in
 from herdbook.ui import theme
 from herdbook.ui.books.entire import EntireDialog
-from herdbook.ui.books.sheet_card import SheetCard
+from herdbook.ui.books.sheet_card import LEFT_OUT, SheetCard
 from herdbook.ui.desk import Desk, plain_words
 from herdbook.ui.jobs import Progress
 from herdbook.ui.strip import ProgressStrip
@@ -237,7 +237,7 @@ class ReadInDialog(QDialog):
 
     def _make_plan(self) -> None:
         """Work out beside the window what the sheets say and what would go in."""
-        sheets, on, book = list(self.sheets), self.desk.on, self.desk.book
+        sheets, on, book = self._taken(), self.desk.on, self.desk.book
         said = {place: order for place, order in self.dates.items() if order}
         headings, kinds = dict(self.matches), dict(self.kinds)
         unit = getattr(self.desk.settings, "weight_unit", "kg")
@@ -248,6 +248,10 @@ class ReadInDialog(QDialog):
             return plan, None if plan.asks else read_in(book, plan, on, dry_run=True, step=progress)
 
         self._long(work, say("Looking the sheets over"), self._planned)
+
+    def _taken(self) -> list[Sheet]:
+        """Return the sheets that are not left out."""
+        return [sheet for sheet in self.sheets if self.kinds.get(sheet.name) != LEFT_OUT]
 
     def _planned(self, outcome: tuple[ReadIn, WasRead | None]) -> None:
         self.plan, self.told = outcome
@@ -260,6 +264,8 @@ class ReadInDialog(QDialog):
     def _columns(self, sheet: Sheet) -> Columns | None:
         """Return what a sheet is taken for."""
         told = self.kinds.get(sheet.name)
+        if told == LEFT_OUT:
+            return None
         if told:
             return lay_out(told, sheet.header, self.matches)
         fits = recognise(sheet.header, self.matches)
@@ -273,7 +279,7 @@ class ReadInDialog(QDialog):
         column.setContentsMargins(0, 0, 2 * theme.STEP, 0)
         for sheet in self.sheets:
             orders = {heading: order for (where, heading), order in self.dates.items() if where == sheet.name}
-            card = SheetCard(sheet, self._columns(sheet), orders)
+            card = SheetCard(sheet, self._columns(sheet), orders, self.kinds.get(sheet.name) == LEFT_OUT)
             card.told.connect(lambda kind, of=sheet.name: self._say_kind(of, kind))
             card.matched.connect(self._match)
             card.ordered.connect(lambda heading, order, of=sheet.name: self._order(of, heading, order))

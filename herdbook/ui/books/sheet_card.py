@@ -15,6 +15,9 @@ from herdbook.ui.forms.entry import QuietCombo
 from herdbook.words import say
 
 ACROSS = 2
+LEFT_OUT = "-"
+"""The kind of a sheet that the keeper leaves out."""
+
 _SAMPLE = 14  # letters shown of a column's first value
 
 
@@ -82,6 +85,8 @@ class SheetCard(QWidget):
         What it is taken for; None while nobody knows.
     dates : mapping of heading to (order or None)
         The columns whose order of day and month has to be said, with what was said so far.
+    left_out : bool
+        Whether the keeper left the sheet out.
 
     Signals
     -------
@@ -97,9 +102,16 @@ class SheetCard(QWidget):
     matched = Signal(str, str)
     ordered = Signal(str, str)
 
-    def __init__(self, sheet: Sheet, columns: Columns | None, dates: Mapping[str, str | None]) -> None:
+    def __init__(
+        self,
+        sheet: Sheet,
+        columns: Columns | None,
+        dates: Mapping[str, str | None],
+        left_out: bool = False,
+    ) -> None:
         super().__init__()
         self.sheet = sheet
+        self._left_out = left_out
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 2 * theme.STEP)
         column.setSpacing(2 * theme.STEP)
@@ -112,8 +124,8 @@ class SheetCard(QWidget):
         rows = len(self.sheet.rows)
         count = say("1 row") if rows == 1 else say("{n} rows", n=rows)
         kind = _combo(
-            list(kind_words().items()),
-            columns.kind if columns else None,
+            [*kind_words().items(), (LEFT_OUT, say("nothing: leave it out"))],
+            columns.kind if columns else LEFT_OUT if self._left_out else None,
             say("What {sheet} holds", sheet=self.sheet.name),
             f"{self.sheet.name}|",
         )
