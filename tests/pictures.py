@@ -51,6 +51,7 @@ def dialogs() -> Iterator[Shot]:
 
         yield Shot(f"form-{command.__name__.lower()}", make)
     yield from (Shot(name, make) for name, make in _book_dialogs())
+    yield from (Shot(name, make) for name, make in _sort_dialogs())
 
 
 def forms() -> list[type[Any]]:
@@ -98,6 +99,41 @@ def _book_dialogs() -> Iterator[tuple[str, Callable[[Any], Any]]]:
         return Welcome(lambda: None, lambda: None, lambda: None, "")
 
     yield from (("history", history), ("settings", settings), ("read-in", read_in), ("welcome", welcome))
+
+
+def _sort_dialogs() -> Iterator[tuple[str, Callable[[Any], Any]]]:
+    """Yield the dialogs of the Sort page; where no sort can be made, with nothing in them."""
+
+    def sorted_now(window: Any) -> Any:
+        from herdbook.services.queries.sort import SortAsk, place
+        from herdbook.services.registry import Refused
+        from herdbook.ui.jobs import Progress
+        from herdbook.ui.sort.reading import Answer, read_sort
+
+        try:
+            return read_sort(window.desk.book, SortAsk(), window.desk.on, None, Progress(""))
+        except Refused:
+            return Answer(place((), (), {}, 0.0625, (window.desk.on, window.desk.on)), (), None)
+
+    def bulls(window: Any) -> Any:
+        from herdbook.ui.sort.bulls import BullsDialog
+
+        answer = sorted_now(window)
+        used = {bull.animal for bull in answer.result.bulls}
+        return BullsDialog(window.desk, answer.at_hand, used, lambda _: None, window)
+
+    def groups(window: Any) -> Any:
+        from herdbook.ui.sort.table import GroupsDialog
+
+        return GroupsDialog(window.desk, sorted_now(window).result, window)
+
+    def reason(window: Any) -> Any:
+        from herdbook.ui.sort.reason import ReasonDialog
+
+        rules = ["Her calf would be 25.0 % inbred, above the limit of 6.25 %."]
+        return ReasonDialog(window.desk, "Wharfe to Cheviot?", rules, lambda _: None, window)
+
+    yield from (("sort-bulls", bulls), ("sort-groups", groups), ("sort-reason", reason))
 
 
 class Camera:

@@ -407,6 +407,21 @@ def test_a_stopped_sort_leaves_what_stood(page: SortPage, real_desk: OpenDesk, q
     assert real_desk.failed == []
 
 
+def test_a_narrow_window_leaves_the_width_to_the_columns(qtbot: QtBot, page: SortPage) -> None:
+    """The side card goes, W brings it; a wide window has it always."""
+    assert page.card.isVisible()
+    page.setMinimumWidth(1)  # as in the window, which may be narrower than the page would like
+    page.resize(theme.characters(75), 480)
+    assert not page.card.isVisible()
+    page.board.setFocus()
+    press(qtbot, K.Key_W)
+    assert page.card.isVisible()
+    press(qtbot, K.Key_W)
+    assert not page.card.isVisible()
+    page.resize(theme.characters(125), 640)
+    assert page.card.isVisible()
+
+
 @pytest.mark.parametrize(
     ("value", "words"),
     [(0.0, "0.0 %"), (0.0625, "6.25 %"), (0.125, "12.5 %"), (0.25, "25.0 %"), (1 / 3, "33.33 %"), (None, "")],

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from PySide6.QtCore import QPoint, Qt, QTimer
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedLayout, QVBoxLayout, QWidget
 
 from herdbook.services.commands.animals import AddAnimal
@@ -34,12 +35,13 @@ from herdbook.ui.sort.columns import (
 )
 from herdbook.ui.sort.empty import EmptyPage
 from herdbook.ui.sort.menu import places_menu
-from herdbook.ui.sort.reading import Answer, kin_here, read_sort, sort_again, with_choices
+from herdbook.ui.sort.reading import Answer, kin_here, sort_again, try_sort, with_choices
 from herdbook.ui.sort.reason import ReasonDialog
 from herdbook.ui.sort.strip import SettingsStrip
 from herdbook.ui.sort.table import GroupsDialog
 from herdbook.words import say
 
+NARROW = 105  # figures of body type; a window under this has no room for the side card
 KIN_PAUSE = 120  # milliseconds of rest on a female before her shared ancestors are looked up
 
 
@@ -54,6 +56,7 @@ class SortPage(Page):
         self._before: list[SortResult] = []  # what stood before each move by hand
         self._as_moved = False
         self._unfolded = False
+        self._why = False
         self._wanted = 0  # a female to choose once the sort is there
         self._sex_wanted = "M"
         self._running: Progress | None = None
@@ -78,7 +81,9 @@ class SortPage(Page):
         self.again_button.clicked.connect(self.sort_again)
         self.accept_button = theme.go_button(say("Accept… (Ctrl+Enter)"))
         self.accept_button.clicked.connect(self.accept)
-        for button in (self.table_button, self.again_button, self.accept_button):
+        self.why_button = QPushButton(say("Why (W)"))
+        self.why_button.clicked.connect(self.show_why)
+        for button in (self.why_button, self.table_button, self.again_button, self.accept_button):
             self.tools.addWidget(button)
 
     def _make_body(self) -> None:
@@ -124,6 +129,27 @@ class SortPage(Page):
         self.card.setMinimumWidth(theme.characters(28))
         self.setFocusProxy(self.board)
 
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        """In a narrow window leave the width to the columns; W shows why she stands where she stands."""
+        super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        narrow, empty = self.width() < theme.characters(NARROW), self._stack.currentIndex() == 1
+        self.card.setVisible(not empty and (self._why if narrow else True))
+        self.detail.setVisible(not narrow)
+        self.strip.length.setVisible(not narrow)
+        self.why_button.setVisible(narrow and not empty)
+        self.table_button.setText(say("Table (T)") if narrow else say("As a table, print (T)"))
+        self.accept_button.setText(say("Accept…") if narrow else say("Accept… (Ctrl+Enter)"))
+        for button in (self.table_button, self.again_button, self.accept_button):
+            button.setVisible(not empty)
+
+    def show_why(self) -> None:
+        """Show or hide the side card in a narrow window."""
+        self._why = not self._why
+        self._fit()
+
     def _make_keys(self) -> None:
         bind(self, "S", self.sort_again, say("sort again around your choices"))
         bind(self, "M", self.show_places, say("say where the female goes"))
@@ -144,6 +170,7 @@ class SortPage(Page):
         bind(self.board, "Backspace", self.take_back, say("take the last move back (or Ctrl+Z)"))
         bind(self, "B", self.choose_bulls, say("choose the bulls"))
         bind(self, "D", self.strip.focus_first, say("go to limit and dates"))
+        bind(self, "W", self.show_why, say("why she stands here, in a narrow window"))
         bind(self, "T", self.show_table, say("the groups as a table, to print"))
         bind(self, "C", self.go_to_calving, say("see who calves when"))
         for keys in ("Ctrl+Return", "Ctrl+Enter"):
@@ -172,7 +199,7 @@ class SortPage(Page):
         if self.result is None:
             self.figures.setText(say("Sorting …"))
         self._running = self.desk.jobs.long(
-            lambda progress: read_sort(book, ask, on, before, progress),
+            lambda progress: try_sort(book, ask, on, before, progress),
             say("Sorting"),
             then=self._sorted,
             fail=self._not_sorted,
@@ -180,7 +207,10 @@ class SortPage(Page):
             key="sort",
         )
 
-    def _sorted(self, answer: Answer) -> None:
+    def _sorted(self, answer: Answer | Refused) -> None:
+        if isinstance(answer, Refused):
+            self._not_sorted(answer)
+            return
         self.answer = answer
         self._as_moved = self._as_moved and answer.result.proven_optimal is False
         self.ask = with_choices(self.ask, answer.result)
@@ -193,7 +223,7 @@ class SortPage(Page):
             )
             return
         self._stack.setCurrentIndex(0)
-        self.card.show()
+        self._fit()
         self._say("")
         self._show(answer.result)
         if self._wanted and self.board.choose(self._wanted):
@@ -227,7 +257,7 @@ class SortPage(Page):
         self.empty.button.setText(button)
         self._sex_wanted = sex
         self._stack.setCurrentIndex(1)
-        self.card.hide()
+        self._fit()
         self.set_detail("")
         self._ready(False)
         self.setFocusProxy(self.empty.button)
@@ -319,8 +349,7 @@ class SortPage(Page):
         if result is None or self._running is not None or place_of(result, animal) == place:
             return
         choice = Choice(*place)
-        passed = rules_passed(result, animal, choice)
-        if not passed:
+        if not (passed := rules_passed(result, animal, choice)):
             self._move(animal, choice)
             return
         who = label_of(next(f for f in result.females if f.animal == animal))
@@ -328,13 +357,10 @@ class SortPage(Page):
         if {"too_young", "too_light"} & {reason.code for reason in passed}:
             rules.append(say("A heifer bred too young can be hurt at calving: ask your vet."))
         title = say("{who} to {bull}?", who=who, bull=place_words(result, place))
-        ReasonDialog(
-            self.desk,
-            title,
-            rules,
-            lambda reason: self._move(animal, replace(choice, reason=reason)),
-            self,
-        ).open()
+        ask = ReasonDialog(
+            self.desk, title, rules, lambda why: self._move(animal, replace(choice, reason=why)), self
+        )
+        ask.open()
 
     def _move(self, animal: int, choice: Choice) -> None:
         before = self.result

@@ -16,6 +16,7 @@ from herdbook.services.queries.sort_moves import (
     placed_as_before,
     standing_choices,
 )
+from herdbook.services.registry import Refused
 from herdbook.ui.jobs import Progress
 from herdbook.words import say
 
@@ -29,6 +30,16 @@ class Answer:
     result: SortResult
     at_hand: tuple[BullAtHand, ...]
     plan: AcceptedPlan | None
+
+
+def try_sort(
+    book: Any, ask: SortAsk, on: date, before: SortResult | None, progress: Progress
+) -> Answer | Refused:
+    """Return the sort, or why there can be none: a herd without a bull is no fault to be logged."""
+    try:
+        return read_sort(book, ask, on, before, progress)
+    except Refused as refusal:
+        return refusal
 
 
 def read_sort(book: Any, ask: SortAsk, on: date, before: SortResult | None, progress: Progress) -> Answer:

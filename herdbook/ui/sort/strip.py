@@ -119,7 +119,7 @@ class SettingsStrip(QWidget):
             entry.mark(False)
             self._standing[name] = value
         self.length.setText(say("({n} days)", n=(bull_out - bull_in).days + 1))
-        self.bulls.setText(say("Bulls: {bulls}… (B)", bulls=bulls))
+        self.bulls.setText(say("Bulls {bulls}… (B)", bulls=bulls))
         self.wrong.hide()
 
     def value(self, name: str) -> Any:
