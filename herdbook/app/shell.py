@@ -19,6 +19,8 @@ from herdbook import __version__
 from herdbook.words import say
 
 DONE, WITH_FINDINGS, REFUSED = 0, 1, 2
+# The oldest pedigrees of cattle reach back to the 18th century; well beyond the last, no calendar is left.
+_YEARS = (1700, 9000)
 
 
 @dataclass(frozen=True)
@@ -53,9 +55,25 @@ class _Parser(argparse.ArgumentParser):
 def a_day(text: str) -> date:
     """Read an ISO day from the command line."""
     try:
-        return date.fromisoformat(text)
+        day = date.fromisoformat(text)
     except ValueError:
         raise argparse.ArgumentTypeError(say("{text!r} is no day: write year-month-day", text=text)) from None
+    if not _YEARS[0] <= day.year <= _YEARS[1]:
+        raise argparse.ArgumentTypeError(say("the year of {text} cannot be right", text=text))
+    return day
+
+
+def a_limit(text: str) -> float:
+    """Read a highest inbreeding from the command line, 0 to 1."""
+    try:
+        limit = float(text)
+    except ValueError:
+        limit = -1.0
+    if not 0.0 <= limit <= 1.0:
+        raise argparse.ArgumentTypeError(
+            say("{text!r} is no inbreeding: write 0 to 1, such as 0.0625 for 6.25 %", text=text)
+        )
+    return limit
 
 
 def _nothing(_: argparse.ArgumentParser) -> None:
@@ -78,7 +96,7 @@ def _read_in(parser: argparse.ArgumentParser) -> None:
 
 
 def _sort(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--limit", type=float, help=say("no calf more inbred than this"))
+    parser.add_argument("--limit", type=a_limit, help=say("no calf more inbred than this"))
     parser.add_argument("--bull", action="append", default=[], metavar="TAG[:CAPACITY]")
     parser.add_argument("--heifer-bull", action="append", default=[], metavar="TAG")
     parser.add_argument("--bull-in", type=a_day, metavar="DATE")

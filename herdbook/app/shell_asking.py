@@ -5,6 +5,7 @@ from __future__ import annotations
 from argparse import Namespace
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import date
 from typing import Any
 
 from herdbook.app.shell import WITH_FINDINGS, Told
@@ -12,6 +13,9 @@ from herdbook.husbandry.reasons import Reason
 from herdbook.services.book import Book
 from herdbook.services.registry import Refused
 from herdbook.words import say
+
+_LONGEST_CAPACITY = 6
+"""Figures of a capacity."""
 
 
 @contextmanager
@@ -103,12 +107,11 @@ def sort(options: Namespace) -> Told:
     from herdbook.services.queries.tags import animal_by_tag
 
     with _reading(options) as conn:
-        named = [_bull(word) for word in options.bull]
         ask = SortAsk(
             limit=options.limit,
             bull_in=options.bull_in,
             bull_out=options.bull_out,
-            bulls=tuple((animal_by_tag(conn, tag, options.on), capacity) for tag, capacity in named) or None,
+            bulls=tuple(_bull(conn, word, options.on) for word in options.bull) or None,
             heifer_bulls=tuple(animal_by_tag(conn, tag, options.on) for tag in options.heifer_bull) or None,
         )
         result = solve(conn, ask, options.on)
@@ -121,13 +124,19 @@ def sort(options: Namespace) -> Told:
     return Told(_sort_answer(result), tuple(_sort_lines(result)))
 
 
-def _bull(word: str) -> tuple[str, int | None]:
+def _bull(conn: Any, word: str, on: date) -> tuple[int, int | None]:
+    """Return the bull that a word names and his capacity, if it says one; a tag may hold a colon itself."""
+    from herdbook.services.queries.tags import animal_by_tag
+
     tag, colon, capacity = word.rpartition(":")
-    if not colon:
-        return word, None
-    if not capacity.isdecimal():
+    try:
+        return animal_by_tag(conn, word, on), None
+    except Refused:
+        if not colon:
+            raise
+    if not capacity.isdecimal() or len(capacity) > _LONGEST_CAPACITY:
         raise Refused(Reason("capacity", "{word}: the capacity is a number of females", {"word": word}))
-    return tag, int(capacity)
+    return animal_by_tag(conn, tag, on), int(capacity)
 
 
 def _sort_answer(result: Any) -> dict[str, Any]:

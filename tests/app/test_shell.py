@@ -194,11 +194,32 @@ def test_wrong_words_are_refused_in_one_line(book: Path, shell: Shell) -> None:
         ("kin", book, "--dam", "3"),
         ("due", book, "--on", "tomorrow"),
         ("sort", book, "--bull", "B1:x"),
+        ("sort", book, "--bull", "B1:99999999999999999999"),
+        ("sort", book, "--bull", "B1:3", "--bull", "b1"),
+        ("sort", book, "--bull", "S1"),
+        ("sort", book, "--heifer-bull", "3"),
+        ("sort", book, "--limit", "nan"),
+        ("sort", book, "--limit", "6.25"),
+        ("sort", book, "--bull-in", "9999-12-31"),
+        ("sort", book, "--on", "9999-12-31"),
     ):
         code, answer, said = shell(*words)
         assert (code, answer) == (2, None)
         assert said.count("\n") == 1
     assert shell("animal", book, "4711")[0] == 2
+
+
+def test_a_tag_written_just_so_is_meant_before_one_with_other_capitals(tmp_path: Path, shell: Shell) -> None:
+    path, sheet = tmp_path / "capitals.herdbook", tmp_path / "animals.csv"
+    sheet.write_text("tag,sex,born,dam\nA,cow,2015,\na,F,2018,A\nUK:12,bull,2016,\n", encoding="utf-8")
+    shell("new", path)
+    shell("read-in", path, sheet, "--on", "2026-05-01")
+    assert shell("animal", path, "A")[1]["born"] == "2015"
+    assert shell("animal", path, "a")[1]["dam"] == "A"
+    for word, capacity in (("UK:12", 30), ("UK:12:7", 7)):  # a colon in the tag is no capacity
+        code, answer, _ = shell("sort", path, "--bull", word, "--bull-in", "2026-06-01", "--on", "2026-05-01")
+        assert code == 0
+        assert [(g["bull"], g["capacity"]) for g in answer["groups"]] == [("UK:12", capacity)]
 
 
 def test_a_write_while_the_book_is_held_is_refused_in_words(book: Path, shell: Shell) -> None:

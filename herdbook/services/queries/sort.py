@@ -224,11 +224,17 @@ def _bulls(
         ]
     else:
         chosen = list(ask.bulls)
-    missing = [animal for animal, _ in chosen if animal not in herd]
+    named = [animal for animal, _ in chosen]
+    missing = [animal for animal in (*named, *(ask.heifer_bulls or ())) if animal not in herd]
     known = herd | (load_herd(conn, on, missing) if missing else {})
-    for animal, _ in chosen:
-        if known[animal].sex == "F":
-            raise Refused(Reason("not_a_bull", "{tag} is a female", {"tag": known[animal].tag}))
+    for animal in (*named, *(ask.heifer_bulls or ())):
+        facts = known[animal]
+        if facts.sex == "F":
+            raise Refused(Reason("not_a_bull", "{tag} is a female", {"tag": facts.tag}))
+        if facts.castrated is not None and not facts.entire_again:
+            raise Refused(Reason("not_a_bull", "{tag} is castrated", {"tag": facts.tag}))
+        if named.count(animal) > 1:
+            raise Refused(Reason("bull_twice", "{tag} is named twice among the bulls", {"tag": facts.tag}))
     return tuple(bull_of(known[animal], capacity, ask, settings, bull_in) for animal, capacity in chosen)
 
 

@@ -15,6 +15,8 @@ from herdbook.store import tables as t
 def animal_by_tag(conn: Connection, tag: str, on: date) -> int:
     """Return the animal that bears, bore or goes by `tag`; the present holder wins.
 
+    Capitals matter only where tags differ by nothing else.
+
     Raises
     ------
     Refused
@@ -26,6 +28,8 @@ def animal_by_tag(conn: Connection, tag: str, on: date) -> int:
     worn = set(conn.scalars(select(i.animal_id).where(func.lower(i.value) == word)))
     here = set(conn.scalars(present(on).where(t.Stay.animal_id.in_(called | worn))))
     for choice in (called & here, worn & here, called, worn):
+        if len(choice) > 1:
+            choice = _just_so(conn, choice, tag.strip()) or choice
         if len(choice) == 1:
             return choice.pop()
         if choice:
@@ -36,3 +40,9 @@ def animal_by_tag(conn: Connection, tag: str, on: date) -> int:
     if len(named) == 1:
         return named.pop()
     raise Refused(Reason("no_such_tag", "No animal answers to {tag}", {"tag": tag}))
+
+
+def _just_so(conn: Connection, animals: set[int], tag: str) -> set[int]:
+    """Return those whose tag is written just so."""
+    a = t.Animal
+    return set(conn.scalars(select(a.id).where(a.id.in_(animals), a.tag == tag)))
