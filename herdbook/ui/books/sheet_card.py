@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QFocusEvent, QKeyEvent
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from herdbook.exchange.headings import KINDS, Columns
@@ -75,6 +76,50 @@ def order_words() -> list[tuple[str, str]]:
     return [("dmy", say("day first")), ("mdy", say("month first")), ("ymd", say("year first"))]
 
 
+class SettledCombo(QuietCombo):
+    """A list whose choice counts when it is made: arrow keys pass over choices until the focus goes on.
+
+    Signals
+    -------
+    settled
+        The keeper made a choice: by the open list, by Enter, or by going on.
+    """
+
+    settled = Signal()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._stepping = self._passing = False
+        self.activated.connect(self._activated)
+
+    def _activated(self) -> None:
+        if self._stepping:
+            self._passing = True
+        else:
+            self._settle()
+
+    def _settle(self) -> None:
+        self._passing = False
+        self.settled.emit()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+        """Step through the choices; Enter takes the one in view."""
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self._passing:
+            self._settle()
+            return
+        self._stepping = True
+        try:
+            super().keyPressEvent(event)
+        finally:
+            self._stepping = False
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:  # noqa: N802
+        """Take the choice in view when the focus goes on."""
+        super().focusOutEvent(event)
+        if self._passing and event.reason() != Qt.FocusReason.PopupFocusReason:
+            self._settle()
+
+
 class SheetCard(QWidget):
     """Shows one sheet and lets the keeper say what its columns are.
 
@@ -129,7 +174,7 @@ class SheetCard(QWidget):
             say("What {sheet} holds", sheet=self.sheet.name),
             f"{self.sheet.name}|",
         )
-        kind.activated.connect(lambda _: self.told.emit(kind.currentData()))
+        kind.settled.connect(lambda: self.told.emit(kind.currentData()))
         name = theme.strong_label(self.sheet.name)
         name.setWordWrap(False)
         line = QHBoxLayout()
@@ -155,7 +200,7 @@ class SheetCard(QWidget):
             sample.setWordWrap(False)
             combo = _combo(fields, field_at.get(place, ""), say("What {heading} is", heading=heading), "")
             combo.setObjectName(f"{self.sheet.name}|{heading}")
-            combo.activated.connect(lambda _, h=heading, c=combo: self.matched.emit(h, c.currentData()))
+            combo.settled.connect(lambda h=heading, c=combo: self.matched.emit(h, c.currentData()))
             choices = QHBoxLayout()
             choices.setSpacing(theme.STEP)
             choices.addWidget(combo)
@@ -172,17 +217,17 @@ class SheetCard(QWidget):
         text = next((row.cells[place] for row in self.sheet.rows if row.cells[place]), "")
         return text if len(text) <= _SAMPLE else text[: _SAMPLE - 1] + "…"
 
-    def _order(self, heading: str, said: str | None) -> QuietCombo:
+    def _order(self, heading: str, said: str | None) -> SettledCombo:
         name = say("Order of day and month in {heading}", heading=heading)
         combo = _combo(order_words(), said, name, f"{self.sheet.name}|{heading}|order")
-        combo.activated.connect(lambda _: self.ordered.emit(heading, combo.currentData()))
+        combo.settled.connect(lambda: self.ordered.emit(heading, combo.currentData()))
         if said is None:
             combo.setProperty("wrong", True)
         return combo
 
 
-def _combo(choices: Sequence[tuple[Any, str]], chosen: Any, name: str, key: str) -> QuietCombo:
-    combo = QuietCombo()
+def _combo(choices: Sequence[tuple[Any, str]], chosen: Any, name: str, key: str) -> SettledCombo:
+    combo = SettledCombo()
     combo.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
     combo.setPlaceholderText(say("choose"))
     combo.setSizeAdjustPolicy(QuietCombo.SizeAdjustPolicy.AdjustToContents)
