@@ -150,8 +150,8 @@ class _Span:
         return due_date(self.first, self.days), due_date(self.last, self.days)
 
     def within(self, first: date, last: date) -> _Span | None:
-        cut = replace(self, first=max(self.first, first), last=min(self.last, last))
-        return cut if cut.first <= cut.last else None
+        low, high = max(self.first, first), min(self.last, last)
+        return _Span(low, high, self.days, self.of) if low <= high else None
 
 
 @dataclass(frozen=True)

@@ -25,6 +25,7 @@ from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -207,11 +208,14 @@ def sire_chances(
         raise ValueError("The spread of gestation must be above 0 days.")
     given = [c for c in candidates if _first(c) < born]
 
+    by_sire = gestation_mean if isinstance(gestation_mean, Mapping) else None
+    herd_mean = 0.0 if isinstance(gestation_mean, Mapping) else gestation_mean
+
     def fits(sire: Hashable, day: date) -> float:
-        mean = gestation_mean[sire] if isinstance(gestation_mean, Mapping) else gestation_mean
+        mean = herd_mean if by_sire is None else by_sire[sire]
         return _gestation((born - day).days, mean, gestation_sd)
 
-    return _shares(_follow(given, conception_rate, RETURNS), fits)
+    return _shares(_usual_law(tuple(given), conception_rate), fits)
 
 
 def sires_of_unborn(
@@ -239,7 +243,7 @@ def sires_of_unborn(
     def fits(_: Hashable, day: date) -> float:
         return 1.0 if conceived is None or conceived[0] <= day <= conceived[1] else 0.0
 
-    return {row.sire: row.chance for row in _shares(_follow(candidates, conception_rate, RETURNS), fits)}
+    return {row.sire: row.chance for row in _shares(_usual_law(tuple(candidates), conception_rate), fits)}
 
 
 def conception_window(born: date, mean: int = 283) -> tuple[date, date]:
@@ -254,6 +258,12 @@ def birth_window(first: date, last: date, mean: int = 283) -> tuple[date, date]:
 
 _Company = tuple[tuple[Hashable, float], ...]
 """The sires who share a heat, each with his part of it; the parts add up to 1."""
+
+
+@lru_cache(maxsize=1024)
+def _usual_law(candidates: tuple[Candidate, ...], rate: float) -> tuple[tuple[date, _Company, float], ...]:
+    """Return the law of `_follow` with the usual returns: females that ran together share one."""
+    return tuple(_follow(candidates, rate, RETURNS))
 
 
 def _follow(
@@ -273,6 +283,7 @@ def _follow(
     due = [0.0] * (days + CYCLE + max(returns))  # chance of coming on heat that day, not having conceived
     due[:CYCLE] = [1.0 / CYCLE] * CYCLE
     found: list[tuple[date, _Company, float]] = []
+    companies: dict[tuple[Ran, ...], tuple[_Company, float]] = {(): ((), 0.0)}
     for index in range(days):
         day = first + timedelta(days=index)
         seen = heats.get(day)
@@ -281,7 +292,13 @@ def _follow(
             found = [(when, who, HEAT_IN_CALF * chance) for when, who, chance in found]
         if not due[index]:
             continue
-        company, conceives = _company(seen or [r for r in runs if r.first <= day <= r.last], rate)
+        if seen:
+            company, conceives = _company(seen, rate)
+        else:
+            beside = tuple(run for run in runs if run.first <= day <= run.last)
+            if beside not in companies:
+                companies[beside] = _company(beside, rate)
+            company, conceives = companies[beside]
         if company and conceives:
             found.append((day, company, due[index] * conceives))
         for later, part in returns.items():
@@ -349,6 +366,7 @@ def _first(candidate: Candidate) -> date:
     return candidate.day if isinstance(candidate, Served) else candidate.first
 
 
+@lru_cache(maxsize=1024)
 def _gestation(days: int, mean: float, sd: float) -> float:
     """Return the chance of a gestation of just so many days: a normal law, cut where it is impossible."""
     if abs(days - mean) > _FURTHEST * sd:

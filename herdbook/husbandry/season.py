@@ -225,10 +225,16 @@ def beside_male_from(
     date or None
         None when either birth is known only as before some day: at once.
     """
-    female, male = earliest(female_born, female_precision), earliest(male_born, male_precision)
+    female, male = earliest(female_born, female_precision), can_sire_from(male_born, male_precision, rules)
     if female is None or male is None:
         return None
-    return max(_months_on(female, rules.female_alert_months), _months_on(male, rules.male_alert_months))
+    return max(_months_on(female, rules.female_alert_months), male)
+
+
+def can_sire_from(born: date, precision: str = "day", rules: Rules = RULES) -> date | None:
+    """Return the first day on which an entire male is old enough for a mishap; None when at once."""
+    male = earliest(born, precision)
+    return None if male is None else _months_on(male, rules.male_alert_months)
 
 
 def too_young_beside_male(

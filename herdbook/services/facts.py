@@ -10,6 +10,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from itertools import chain
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Select, select
@@ -148,6 +149,9 @@ class AnimalFacts:
 
 Herd = dict[int, AnimalFacts]
 
+AT_ONCE = 1000
+"""Rows fetched at once: one by one takes twice as long, all at once holds them all in memory."""
+
 
 def here_on(on: date) -> ColumnElement[bool]:
     """Return the condition on `Stay` that the animal is on the herd's own ground on a day.
@@ -182,8 +186,8 @@ def _each(
     source: Any = table
     columns = [source.animal_id, *(getattr(source, name) for name in names.split())]
     query = select(*columns).where(source.animal_id.in_(wanted), source.day <= on)
-    for row in conn.execute(query.order_by(source.day, source.id)):
-        yield tuple(row)
+    for rows in conn.execute(query.order_by(source.day, source.id)).partitions(AT_ONCE):
+        yield from (tuple(row) for row in rows)
 
 
 def _stays(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:
@@ -264,7 +268,8 @@ def runs_of(conn: Connection, females: Any, on: date, *, planned: bool = False) 
         .order_by(f.animal_id, f.run_id, b.id)
     )
     together: dict[tuple[int, int, date, date | None], list[int]] = defaultdict(list)
-    for female, run, bull, from_f, to_f, from_b, to_b in conn.execute(query):
+    rows = chain.from_iterable(conn.execute(query).partitions(AT_ONCE))
+    for female, run, bull, from_f, to_f, from_b, to_b in rows:
         first = max(from_f, from_b)
         ends = [day for day in (to_f, to_b) if day is not None]
         last = min(ends, default=None)

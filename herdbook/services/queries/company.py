@@ -6,7 +6,7 @@ from collections import defaultdict
 from datetime import date
 
 from herdbook.husbandry.classes import AnimalClass
-from herdbook.husbandry.season import too_young_beside_male
+from herdbook.husbandry.season import can_sire_from, too_young_beside_male
 from herdbook.services.facts import AnimalFacts, Herd
 
 Place = tuple[str, int]
@@ -24,16 +24,26 @@ def too_young_heifers(herd: Herd, on: date) -> dict[int, list[int]]:
     for facts in herd.values():
         if facts.sex == "M" and facts.castrated is None and facts.born is not None:
             place = _place(facts, herd)
-            if place != _NOWHERE or facts.class_on(on) is not AnimalClass.BULL:
+            alone = place == _NOWHERE and facts.class_on(on) is AnimalClass.BULL
+            if not alone and _can_sire(facts, on):
                 males[place].append(facts)
     found: dict[int, list[int]] = {}
     for facts in herd.values():
         if facts.sex == "F" and facts.born is not None and not facts.has_calved:
-            beside = [*males[_place(facts, herd)], *_running_with(facts, herd, on)]
-            near = [male.id for male in beside if _mishap(facts, male, on)]
-            if near:
-                found[facts.id] = sorted(set(near))
+            running = [male for male in _running_with(facts, herd, on) if _can_sire(male, on)]
+            near = [*males[_place(facts, herd)], *running]
+            # Each of them is old enough, so that one speaks for all: a large herd has very many pairs.
+            if near and _mishap(facts, near[0], on):
+                found[facts.id] = sorted({male.id for male in near})
     return found
+
+
+def _can_sire(male: AnimalFacts, on: date) -> bool:
+    """Whether a male of known age is old enough for a mishap."""
+    if male.born is None:
+        return False
+    begins = can_sire_from(male.born, male.born_precision)
+    return begins is None or begins <= on
 
 
 def _mishap(female: AnimalFacts, male: AnimalFacts, on: date) -> bool:

@@ -68,9 +68,10 @@ def due_rows(conn: Connection, herd: Herd, on: date, settings: BookSettings) -> 
     females = [facts for facts in herd.values() if facts.sex != "M"]
     bulls = _bulls(conn, females)
     rules = DueRules(close_up_days=settings.close_up_days)
+    breeds = {bull: breed for bull, (_, _, breed) in bulls.items()}
     rows = []
     for facts in females:
-        told = expected_for(facts, on, settings, rules, {b: info[2] for b, info in bulls.items()})
+        told = expected_for(facts, on, settings, rules, breeds)
         if told is not None:
             rows.append(_row(facts, told, on, bulls))
     return sorted(rows, key=lambda row: (row.expected, not row.first_calving, row.tag_key))
@@ -86,11 +87,19 @@ def expected_for(
         return round(sum(each) / len(each)) if each else days_for(facts.breed, None, settings.gestation_days)
 
     told = facts.evidence()
+    # What led to an earlier calving stays as it is: its days matter no more, and an old cow has much of it.
+    ended = told.ended or date.min
     services = tuple(
-        dataclasses.replace(s, days=days((s.sire,) if isinstance(s.sire, int) else ())) for s in told.services
+        dataclasses.replace(s, days=days((s.sire,) if isinstance(s.sire, int) else ()))
+        if s.day > ended
+        else s
+        for s in told.services
     )
     runs = tuple(
-        dataclasses.replace(r, days=days(tuple(b for b in r.sires if isinstance(b, int)))) for r in told.runs
+        dataclasses.replace(r, days=days(tuple(b for b in r.sires if isinstance(b, int))))
+        if r.last is None or r.last > ended
+        else r
+        for r in told.runs
     )
     with_days = dataclasses.replace(told, services=services, runs=runs)
     return expect(with_days, on, days(()), rules)

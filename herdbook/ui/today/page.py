@@ -6,7 +6,6 @@ from datetime import timedelta
 
 from PySide6.QtWidgets import QHBoxLayout, QPushButton
 
-from herdbook.services.commands.diary import FinishTask
 from herdbook.services.queries.classes import group_label, herd_by_class
 from herdbook.services.queries.today import Errand, today
 from herdbook.ui import theme
@@ -84,9 +83,9 @@ class TodayPage(Page):
     def shown(self) -> None:
         """Read what wants doing and how many animals there are."""
         self.load(today, self._show, self.desk.on)
-        self.load(herd_by_class, self._count, self.desk.on)
 
     def _show(self, errands: list[Errand]) -> None:
+        self.load(herd_by_class, self._count, self.desk.on)  # the list first, at the start of the program
         self._model.set_rows(errands)
         pressing = sum(errand.urgency == "act" for errand in errands)
         when = day_text(self.desk.on, self.desk.on)
@@ -122,6 +121,10 @@ class TodayPage(Page):
         errand = self.panel.table.row()
         if errand is None or not errand.tasks:
             return
+        from herdbook.services.commands.diary import (
+            FinishTask,
+        )  # the commands are many, and this page is first
+
         on = self.desk.on
         again = None if days is None else on + timedelta(days=days)
         self.desk.do(FinishTask(errand.tasks, on, again), told=told)
