@@ -11,6 +11,8 @@ from typing import Any
 class LateBook:
     """Stands for a `Book` until `opener` has opened it on a thread of its own, then passes everything on.
 
+    `begin` starts that thread; the window calls it when it has been painted, so that neither slows the other.
+
     Whoever reads or writes meanwhile waits; that is never the window's thread, whose work runs in the pool.
 
     Parameters
@@ -29,7 +31,13 @@ class LateBook:
         self._book: Any = None
         self._error: Exception | None = None
         self._hearers: list[Callable[[Any], None]] = []
-        threading.Thread(target=self._open, name="open the book", daemon=True).start()
+        self._begun = False
+
+    def begin(self) -> None:
+        """Start opening, unless that has begun or the book was closed before."""
+        if not self._begun:
+            self._begun = True
+            threading.Thread(target=self._open, name="open the book", daemon=True).start()
 
     def _open(self) -> None:
         try:
@@ -68,7 +76,10 @@ class LateBook:
         self._book.subscribe(hearer)
 
     def close(self) -> None:
-        """Close the book, waiting for its opening where that still goes on."""
+        """Close the book, waiting for its opening where that still goes on; never begun, it stays closed."""
+        if not self._begun:
+            self._begun = True
+            return
         self._ready.wait()
         if self._book is not None:
             self._book.close()

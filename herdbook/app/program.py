@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import importlib
 import logging
+import threading
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import Any
 
+import shiboken6
 from PySide6.QtCore import QObject, Qt, QTimer, Signal
-from PySide6.QtWidgets import QApplication, QFileDialog
+from PySide6.QtWidgets import QApplication, QFileDialog, QWidget
 
 from herdbook.app.late_book import LateBook
 from herdbook.app.window_state import Memory, machine_folder, remember, restore
@@ -22,6 +25,7 @@ log = logging.getLogger(__name__)
 
 SUFFIX = ".herdbook"
 LAST_BOOK = "book/last"
+_FIRST_PAGE = "herdbook.ui.today.page"
 
 
 class Program(QObject):
@@ -44,6 +48,7 @@ class Program(QObject):
         self.memory = memory
         self._day = day
         self.window: MainWindow | None = None
+        self._welcome: QWidget | None = None
         self._opened.connect(self._arrived, Qt.ConnectionType.QueuedConnection)
 
     # -- opening ---
@@ -65,9 +70,11 @@ class Program(QObject):
 
         welcome = Welcome(self.new_book, self.open_book, self.show_demo, message)
         welcome.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        self._close_window()
+        before = self._welcome
         self._welcome = welcome
-        welcome.show()
+        welcome.show()  # before the others close: a program without a window ends
+        self._close_window()
+        _close(before)
 
     def _show(self, opener: Callable[[], Any], path: Path | None) -> None:
         self._close_window()
@@ -88,6 +95,9 @@ class Program(QObject):
         restore(window, self.memory)
         self.window = window
         window.show()
+        _close(self._welcome)
+        self._welcome = None
+        QTimer.singleShot(0, book.begin)
 
     def _arrived(self, book: LateBook, outcome: tuple[Path | None, Exception | None]) -> None:
         """The book is open, or is not; on the window's thread."""
@@ -141,7 +151,7 @@ class Program(QObject):
         """Ask for a new book and how it begins, and open it."""
         from herdbook.ui.books.new_book import ask_new_book
 
-        path = ask_new_book(self.window, self._day(), SUFFIX)
+        path = ask_new_book(self.window or self._welcome, self._day(), SUFFIX)
         if path is not None:
             self.show_book(path)
 
@@ -189,12 +199,22 @@ class Program(QObject):
         window.desk.book.close()
 
 
+def _close(window: QWidget | None) -> None:
+    """Close a window, unless the keeper has."""
+    if window is not None and shiboken6.isValid(window):
+        window.close()
+
+
 def _open(path: Path, read_only: bool) -> Any:
-    """Open a book on the opening thread, and import there what the pages will want."""
-    import herdbook.ui.today.page  # noqa: F401 - imported here so that the first page opens at once
+    """Open a book on the opening thread, and while its file is looked through import the first page."""
     from herdbook.services.book import Book
 
-    return Book.open(path, read_only=read_only)
+    page = threading.Thread(target=importlib.import_module, args=(_FIRST_PAGE,), daemon=True)
+    page.start()
+    try:
+        return Book.open(path, read_only=read_only)
+    finally:
+        page.join()
 
 
 def _settings(conn: Any) -> Any:
