@@ -18,6 +18,7 @@ proof and not the solver's word.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -39,6 +40,7 @@ _FINE = 44
 """Costs are rounded to whole numbers of at most about 2**44; sums over a hundred bulls fit in 64 bits."""
 _FOR_SOLVER = 2.0**-34
 """The solver sees them no larger than about a thousand, where its tolerances are meant to be used."""
+_LEAST = np.iinfo(np.int64).min
 _NEVER = np.iinfo(np.int64).max // 4
 """The price of an exchange that is not possible; far above any sum of real ones."""
 
@@ -356,32 +358,34 @@ class _Exchange:
         """
         even, bulls = self._level_moves(), self.spare - 1
         held = np.bincount(self.group, minlength=self.spare)
+        ways = self._ways(even)
         room = np.maximum(capacity, 1)
+        earlier = np.arange(bulls)[np.newaxis, :] < np.arange(bulls)[:, np.newaxis]
+        # A shift is no round trip: it keeps the total only between bulls on the same level.
+        same = self.level[:bulls, np.newaxis] == self.level[np.newaxis, :bulls]
         while True:
             after, before = 2 * (held[:bulls] + taken) + 1, 2 * (held[:bulls] + taken) - 1
             gain = before[:, np.newaxis] * room[np.newaxis, :] - after[np.newaxis, :] * room[:, np.newaxis]
-            earlier = np.arange(bulls)[np.newaxis, :] < np.arange(bulls)[:, np.newaxis]
-            wanted = (gain > 0) | ((gain == 0) & earlier)
+            wanted = same & ((gain > 0) | ((gain == 0) & earlier))
             wanted &= (held[:bulls] > 0)[:, np.newaxis] & (held[:bulls] < self.places[:bulls])[np.newaxis, :]
-            # A shift is no round trip: it keeps the total only between bulls on the same level.
-            wanted &= self.level[:bulls, np.newaxis] == self.level[np.newaxis, :bulls]
-            if not self._shift(wanted, even, held):
+            trip = _straight(wanted & (ways[:bulls, :bulls] > 0), gain) or _roundabout(wanted, ways > 0)
+            if not trip:
                 return
+            self._shift(trip, even, ways, held)
 
-    def _shift(self, wanted: Flags, even: Flags, held: Ints) -> bool:
-        """Make one of the wanted shifts from one bull to another, where level arcs lead there."""
-        ways = np.zeros((self.spare, self.spare), dtype=bool)
-        np.logical_or.at(ways, self.group, even)
-        for goal in np.flatnonzero(wanted.any(axis=0)):
-            onward = _ways_to(int(goal), ways)
-            for start in np.flatnonzero(wanted[:, goal] & (onward[: len(wanted)] >= 0)):
-                group, a = self.group.copy(), int(start)
-                while a != goal:
-                    b = int(onward[a])
-                    self._move(int(np.flatnonzero((group == a) & even[:, b])[0]), b, held)
-                    a = b
-                return True
-        return False
+    def _ways(self, even: Flags) -> Ints:
+        """Return how many females of each group may go to each other group."""
+        ways = np.zeros((self.spare, self.spare), dtype=np.int64)
+        np.add.at(ways, self.group, even.astype(np.int64))
+        return ways
+
+    def _shift(self, trip: list[int], even: Flags, ways: Ints, held: Ints) -> None:
+        """Move one female along each arc of `trip`; nobody moves twice."""
+        movers = [int(np.flatnonzero((self.group == a) & even[:, b])[0]) for a, b in itertools.pairwise(trip)]
+        for mover, (a, b) in zip(movers, itertools.pairwise(trip), strict=True):
+            ways[a] -= even[mover]
+            ways[b] += even[mover]
+            self._move(mover, b, held)
 
     def put_in_order(self) -> None:
         """Among all answers of the same total, take the one that serves the first females and groups first.
@@ -390,8 +394,7 @@ class _Exchange:
         those before her stay and those after her close the round.
         """
         even = self._level_moves()
-        ways = np.zeros((self.spare, self.spare), dtype=np.int64)
-        np.add.at(ways, self.group, even.astype(np.int64))
+        ways = self._ways(even)
         held = np.bincount(self.group, minlength=self.spare)
         for female in range(len(self.group)):
             here = int(self.group[female])
@@ -423,6 +426,26 @@ class _Exchange:
         held[self.group[female]] -= 1
         held[to] += 1
         self.group[female] = to
+
+
+def _straight(open_pair: Flags, gain: Ints) -> list[int]:
+    """Return the two bulls of the one move that evens most, none where no female may move."""
+    if not open_pair.any():
+        return []
+    best = int(np.where(open_pair, gain, _LEAST).argmax())
+    return [best // len(gain), best % len(gain)]
+
+
+def _roundabout(wanted: Flags, arc: Flags) -> list[int]:
+    """Return the groups of a wanted shift that leads over others, none where there is no way."""
+    for goal in np.flatnonzero(wanted.any(axis=0)):
+        onward = _ways_to(int(goal), arc)
+        for start in np.flatnonzero(wanted[:, goal] & (onward[: len(wanted)] >= 0)):
+            trip = [int(start)]
+            while trip[-1] != goal:
+                trip.append(int(onward[trip[-1]]))
+            return trip
+    return []
 
 
 def _ways_to(goal: int, arc: Flags) -> Ints:
