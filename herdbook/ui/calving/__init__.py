@@ -1,1 +1,1 @@
-"""Who calves when."""
+"""The Calving page: who calves next, drawn on a ruler of days."""

@@ -1,70 +1,75 @@
-"""What the side card says of one female: her days, what they rest on, the sire, and how she calved before."""
+"""What the side card says of one female to calve: her day and what it rests on, signs, earlier calvings."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from herdbook.husbandry.calving import help_wanted
 from herdbook.husbandry.duedates import Stage
-from herdbook.services.queries.animal import AnimalCard
-from herdbook.services.queries.due import DueRow
+from herdbook.services.queries.calving import Coming
+from herdbook.services.queries.happened import Happening
+from herdbook.ui.calving.ruler import TONES, key_words
+from herdbook.ui.calving.table import class_words, stage_words, window_words
 from herdbook.ui.card import Card
 from herdbook.ui.dates import day_text, day_words
 from herdbook.ui.desk import Desk
 from herdbook.ui.reasons import reason_text
-from herdbook.ui.tables.columns import percent
 from herdbook.words import say
 
-BREEDING = frozenset({"calving", "pregnancy_check", "service", "sign_seen", "loss", "heat"})
-SHOWN = 8
+MOST_SIGNS, MOST_CALVINGS = 3, 3
 
 
-def sires_text(row: DueRow) -> str:
-    """Return the possible sires, each with its chance where there are several."""
-    if len(row.sires) == 1:
-        return f"{row.sires[0].tag} {row.sires[0].name or ''}".strip()
-    show = percent(0)
-    return ", ".join(f"{sire.tag} {show(sire.chance)}" for sire in row.sires)
-
-
-def fill(card: Card, row: DueRow | None, desk: Desk) -> None:
-    """Say what is known of when she calves."""
+def fill(card: Card, row: Coming | None, desk: Desk) -> None:
+    """Say what is known of one female; `past` adds what happened to her before."""
     card.clear()
     if row is None:
-        card.line(say("Choose a female to see what her days rest on."))
+        card.line(say("Choose a female to see what her day rests on."))
         return
     on = desk.on
-    card.heading(f"{row.tag} {row.name or ''}".strip() + f", {row.class_}")
+    card.heading(f"{row.label}, {class_words(row)}")
     if row.care:
         card.caution(say("Take care: {why}", why=row.care))
-    card.fact(say("Likeliest"), day_words(row.expected, on))
-    window = say("{first} to {last}", first=day_text(row.first_due, on), last=day_text(row.last_due, on))
-    card.fact(say("Window"), window)
-    card.fact(say("Sire"), sires_text(row) or say("not known"))
-    card.line(reason_text(row.rests_on, on))
+    card.line(day_words(row.expected, on), "plain")
+    card.fact(say("Between"), window_words(row, on))
+    card.fact(say("Stage"), stage_words(row.stage), TONES[row.stage])
+    _sires(card, row)
+    if row.group:
+        card.fact(say("Group"), row.group)
+    card.section(say("What the day rests on"))
+    card.line(reason_text(row.rests_on, on), "plain")
     for note in row.notes:
-        tone = "act" if row.stage in (Stage.LATE, Stage.LONG_PAST) else "quiet"
-        card.line(reason_text(note, on), tone)
+        card.line(reason_text(note, on), "plain" if note.code == "found_in_calf" else "act")
     if not row.confirmed:
-        card.line(say("No check has found her in calf: she may be open."), "soon")
+        card.line(say("Not found in calf yet: she was only with a bull or served."), "soon")
+    if row.stage is not Stage.NOT_DUE:
+        card.caution(reason_text(help_wanted(row.first_calving), on))
 
 
-def caution(card: Card, row: DueRow) -> None:
-    """Say when to look and when to ring, for a female that is near."""
-    if row.stage is Stage.NOT_DUE:
+def _sires(card: Card, row: Coming) -> None:
+    """Say who may be the sire; of bulls equally likely no chance is said, since dates tell nothing there."""
+    if not row.sires:
+        card.fact(say("Sire"), say("not known"))
         return
-    words = (
-        say(
-            "First calf: look often. An hour from the water bag and no progress: examine her or ring the vet."
-        )
-        if row.first_calving
-        else say("Half an hour from the water bag without progress: examine her or ring your vet.")
-    )
-    card.caution(words)
+    together = len(row.sires) > 1 and len({round(sire.chance, 9) for sire in row.sires}) == 1
+    for number, sire in enumerate(row.sires):
+        words = f"{sire.tag} {sire.name or ''}".strip() if sire.name != sire.tag else sire.tag
+        if len(row.sires) > 1 and not together:
+            words = say("{bull}, {chance:.0%} by dates", bull=words, chance=sire.chance)
+        card.fact(say("or") if number and together else say("Sire") if not number else "", words)
 
 
-def past(card: Card, animal: AnimalCard, desk: Desk) -> None:
-    """Add what happened to her between bull and birth, latest first."""
-    told = [h for h in animal.happenings if h.kind in BREEDING][:SHOWN]
-    if not told:
-        return
-    card.section(say("Before"))
-    for happening in told:
-        card.line(f"{day_text(happening.day, desk.on, happening.precision)}: {happening.words}")
+def past(card: Card, row: Coming, found: Sequence[Happening], desk: Desk) -> None:
+    """Add the signs seen of this birth, the last calvings, and what the drawing means."""
+    signs = [h for h in found if h.kind == "sign_seen" and h.day >= row.conceived_first]
+    if signs:
+        card.section(say("Signs seen"))
+        for sign in signs[:MOST_SIGNS]:
+            card.fact(day_text(sign.day, desk.on), sign.words, "plain")
+    calvings = [h for h in found if h.kind in ("calving", "loss")]
+    card.section(say("Last calvings"))
+    for happening in calvings[:MOST_CALVINGS]:
+        card.fact(day_text(happening.day, desk.on, happening.precision), happening.words, "plain")
+    if not calvings:
+        card.line(say("None in the book."))
+    card.section(say("The drawing"))
+    card.line(key_words())

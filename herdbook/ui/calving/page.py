@@ -2,80 +2,60 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from PySide6.QtCore import QTimer
-from PySide6.QtWidgets import QHBoxLayout, QPushButton
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QTabBar
 
-from herdbook.husbandry.duedates import Stage
 from herdbook.services.commands.happenings import CheckPregnancy, Lose, SeeSign
-from herdbook.services.queries.animal import AnimalCard
-from herdbook.services.queries.animal import card as animal_card
-from herdbook.services.queries.due import DueRow, due_list
+from herdbook.services.commands.running import TurnIn
+from herdbook.services.doubts import doubts
+from herdbook.services.queries.calving import Coming, Comings, coming_calvings
+from herdbook.services.queries.happened import Happening, happenings
 from herdbook.ui import theme
 from herdbook.ui.calving import card as side
-from herdbook.ui.calving.ruler import MonthsOverHead, RulerDelegate
+from herdbook.ui.calving.ruler import Ruler, RulerDelegate, RulerHeading
+from herdbook.ui.calving.table import RULER, Part, columns, parts
 from herdbook.ui.card import Card
 from herdbook.ui.dates import day_text
 from herdbook.ui.desk import Desk
 from herdbook.ui.forms.birth import ask_birth
 from herdbook.ui.forms.dialog import ask_form
-from herdbook.ui.forms.entry import QuietCombo
 from herdbook.ui.keyboard import bind
 from herdbook.ui.page import Page
-from herdbook.ui.tables.columns import Column, Mark
-from herdbook.ui.tables.delegate import SIDE
 from herdbook.ui.tables.panel import TablePanel
 from herdbook.ui.tables.simple import SimpleTable
 from herdbook.words import say
 
-RULER = "days"
-CARD_PAUSE = 120  # milliseconds of rest on a row before her earlier calvings are looked up
-TONES = {
-    Stage.NOT_DUE: "quiet",
-    Stage.CLOSE_UP: "soon",
-    Stage.DUE_NOW: "soon",
-    Stage.LATE: "act",
-    Stage.LONG_PAST: "act",
-}
-
-
-def stage_words(stage: Stage) -> str:
-    """Return how near she is, in the reader's language."""
-    return {
-        Stage.NOT_DUE: say("not due"),
-        Stage.CLOSE_UP: say("close up"),
-        Stage.DUE_NOW: say("due now"),
-        Stage.LATE: say("late"),
-        Stage.LONG_PAST: say("long past"),
-    }[stage]
+REST = 120  # milliseconds of rest on a row before her earlier calvings are looked up
+ASKED = "asked"
 
 
 class CalvingPage(Page):
-    """The due list. C records a calving, S a sign, N not in calf, K a check, L a loss."""
+    """The due list. C records a calving, S a sign, K a check, N not in calf, L a loss; T turns the tabs."""
 
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
-        self._rows: list[DueRow] = []
+        self._all = Comings((), 0)
+        self._parts: list[Part] = list(parts())
         self._wanted: dict[str, Any] | None = None
-        self.card = Card(name=say("What her days rest on"))
+        self._loaded = False
+        self.card = Card(name=say("What her day rests on"))
+        self.tabs = QTabBar()
+        self.tabs.setAccessibleName(say("Which females"))
+        for part in self._parts:
+            self.tabs.addTab(part.words)
         self.panel = self._panel()
-        self.which = QuietCombo()
-        self.which.setAccessibleName(say("Which females"))
-        for key, words in (
-            ("all", say("all that may be in calf")),
-            ("near", say("close up and past")),
-            ("first", say("first-calvers")),
-        ):
-            self.which.addItem(words, key)
-        self.which.currentIndexChanged.connect(lambda _: self._filter())
-        self.panel.tools.addWidget(self.which)
+        self.main.addWidget(self.tabs)
         self.main.addWidget(self.panel, 1)
         self.main.addLayout(self._buttons())
         self.set_side(self.card, 24)
-        self._pause = QTimer(self, singleShot=True, interval=CARD_PAUSE)
-        self._pause.timeout.connect(self._look_up)
+        self._rest = QTimer(self, singleShot=True, interval=REST)
+        self._rest.timeout.connect(self._look_back)
+        self.tabs.currentChanged.connect(lambda _: self._fill())
         self.setFocusProxy(self.panel)
+        self._chosen(None)
 
     def title(self) -> str:
         """Return the page's name."""
@@ -84,49 +64,15 @@ class CalvingPage(Page):
     # -- setting up ---
 
     def _panel(self) -> TablePanel:
-        on = self.desk.on
-
-        def near(row: DueRow) -> Mark:
-            return TONES[row.stage], stage_words(row.stage)
-
-        def who(row: DueRow) -> Mark | None:
-            if row.care:
-                return "act", say("take care")
-            return ("soon", say("first calf")) if row.first_calving else None
-
-        columns = (
-            Column("tag", say("animal"), get=lambda r: f"{r.tag} {r.name or ''}".strip(), mark=who, width=23),
-            Column("expected", say("likeliest"), show=lambda day: day_text(day, on), width=12),
-            Column(
-                "stage",
-                say("how near"),
-                show=lambda _: "",
-                mark=near,
-                width=9,
-                order=lambda s: list(Stage).index(s),
-            ),
-            Column(RULER, " ", get=lambda _: "", width=33, sortable=False),
-            Column("sires", say("sire"), get=side.sires_text, width=16, sortable=False, hidden=True),
-            Column("class_", say("class"), width=13, hidden=True),
-            Column("group", say("group"), width=12, hidden=True),
-            Column("first_due", say("from"), show=lambda day: day_text(day, on), width=12, hidden=True),
-            Column("last_due", say("to"), show=lambda day: day_text(day, on), width=12, hidden=True),
-        )
-        self._model = SimpleTable(columns, key=lambda row: row.animal)
+        self._model = SimpleTable(columns(self.desk), key=lambda row: row.animal)
         panel = TablePanel(
-            self.desk,
-            self._model,
-            "calving",
-            say("Who calves when"),
-            empty=say(
-                "Nobody may be in calf by the book. Write down a service, or turn a bull in from the Sort."
-            ),
-            act=(say("Go to the Sort"), lambda: self.desk.go("sort")),
+            self.desk, self._model, "calving", say("Who calves when"), act=(" ", self._first_step)
         )
-        place = [column.key for column in columns].index(RULER)
-        delegate = RulerDelegate(on, panel.table)
-        panel.table.setItemDelegateForColumn(place, delegate)
-        self._months = MonthsOverHead(panel.table.horizontalHeader(), place, delegate.span, SIDE)
+        place = [column.key for column in self._model.columns].index(RULER)
+        ruler = Ruler.around((), self.desk.on)
+        self._drawn = RulerDelegate(ruler, panel.table)
+        panel.table.setItemDelegateForColumn(place, self._drawn)
+        self._heading = RulerHeading(panel.table.horizontalHeader(), place, ruler)
         panel.table.chosen.connect(self._chosen)
         panel.table.opened.connect(lambda row: self.desk.open_animal(row.animal))
         return panel
@@ -136,75 +82,151 @@ class CalvingPage(Page):
         line.setSpacing(2 * theme.STEP)
         self._acts: list[QPushButton] = []
         for key, words, tip, act in (
-            ("C", say("Calved (C)"), say("record her calving"), self._calved),
-            ("S", say("Sign seen (S)"), say("write down a sign of calving"), self._sign),
+            ("C", say("Calved (C)"), say("write down her calving"), self._calved),
+            ("S", say("Sign seen (S)"), say("write down a sign of coming birth"), self._sign),
             ("K", say("Checked (K)"), say("write down a pregnancy check"), self._check),
-            ("N", say("Not in calf (N)"), say("a check found her not in calf"), self._open),
+            ("N", say("Not in calf (N)"), say("a check found her not in calf"), self._not_in_calf),
             ("L", say("Lost it (L)"), say("write down a lost pregnancy"), self._lost),
+            ("", say("Card (Enter)"), "", self._open_card),
         ):
-            button = theme.go_button(words) if not self._acts else QPushButton(words)
+            button = QPushButton(words) if self._acts else theme.go_button(words)
             button.clicked.connect(lambda _=False, do=act: do())
-            bind(self, key, act, tip)
+            if key:
+                bind(self, key, act, tip)
             line.addWidget(button)
             self._acts.append(button)
+        bind(self, "T", self._turn, say("the next part of the list"))
+        bind(self, "B", self._bull_in, say("write down a bull run"))
         line.addStretch(1)
         return line
 
     # -- what is shown ---
 
     def shown(self) -> None:
-        """Read the due list."""
-        self.load(due_list, self._show, self.desk.on)
+        """Read who is to calve."""
+        self.load(coming_calvings, self._show, self.desk.on)
 
     def open(self, what: object) -> None:
-        """Choose the female that another page asked for, and her birth's form where it asked for that."""
-        if isinstance(what, dict) and what.get("animal"):
-            self._wanted = what
-            if self._rows:
-                self._choose_wanted()
+        """Choose the females that another page asked for, and open the birth's form where it asked for that.
 
-    def _show(self, rows: list[DueRow]) -> None:
-        self._rows = rows
-        self._filter()
-        stages = [row.stage for row in rows]
-        past = sum(stage in (Stage.LATE, Stage.LONG_PAST) for stage in stages)
-        near = sum(stage in (Stage.CLOSE_UP, Stage.DUE_NOW) for stage in stages)
-        day = day_text(self.desk.on, self.desk.on)
+        Parameters
+        ----------
+        what : dict
+            "animal" or "animals", and "calved" where her calving is to be written down.
+        """
+        if isinstance(what, dict) and (what.get("animal") or what.get("animals")):
+            self._wanted = what
+            if self._loaded and not self._stale:
+                self._answer()
+
+    def _show(self, comings: Comings) -> None:
+        self._all, self._loaded = comings, True
+        ruler = Ruler.around(comings.rows, self.desk.on)
+        self._drawn.ruler = self._heading.ruler = ruler
+        self._heading.update()
         self.set_detail(
             say(
-                "as of {day} · {n} to come · {near} close up · {past} past",
-                day=day,
-                n=len(rows),
-                near=near,
-                past=past,
+                "as of {day} · {n} to come · {near} close up · {past} past due",
+                day=day_text(self.desk.on, self.desk.on),
+                n=len(comings.rows),
+                near=sum(row.close_up for row in comings.rows),
+                past=sum(row.past_due for row in comings.rows),
             )
         )
-        self._choose_wanted()
+        self._fill()
+        self._answer()
 
-    def _filter(self) -> None:
-        which = self.which.currentData()
-        self._model.set_rows(
-            [
-                row
-                for row in self._rows
-                if which == "all"
-                or (which == "near" and row.stage is not Stage.NOT_DUE)
-                or (which == "first" and row.first_calving)
-            ]
-        )
-        if self._model.rows and self.panel.table.row() is None:
-            self.panel.table.selectRow(0)
-        self._chosen(self.panel.table.row())
+    def _fill(self) -> None:
+        """Show the part whose tab is chosen, and how many stand in each."""
+        for place, part in enumerate(self._parts):
+            n = sum(part.holds(row) for row in self._all.rows)
+            self.tabs.setTabText(place, say("{part} {n}", part=part.words, n=n))
+        part = self._parts[self.tabs.currentIndex()]
+        self._say_empty(part)
+        self._model.set_rows([row for row in self._all.rows if part.holds(row)])
+        if not self._model.rows:
+            self._chosen(None)
 
-    def _choose_wanted(self) -> None:
+    def _say_empty(self, part: Part) -> None:
+        """Say why nothing stands here, and what to do first."""
+        if self._all.rows:
+            words, act = part.nobody, say("Show all (T)")
+        elif self._all.females:
+            words = say(
+                "Nobody may be in calf by the book. Write down which bull ran with whom, "
+                "or a service on a female's card."
+            )
+            act = say("Write down a bull run (B)")
+        else:
+            words = say("The book holds no females yet. Enter your animals first.")
+            act = say("Go to the Register")
+        self.panel.empty_text.setText(words)
+        assert self.panel.empty_button is not None
+        self.panel.empty_button.setText(act)
+
+    def _first_step(self) -> None:
+        if self._all.rows:
+            self.tabs.setCurrentIndex(0)
+        elif self._all.females:
+            self._bull_in()
+        else:
+            self.desk.go("register")
+
+    def _turn(self) -> None:
+        self.tabs.setCurrentIndex((self.tabs.currentIndex() + 1) % self.tabs.count())
+        self.panel.setFocus()
+
+    def _answer(self) -> None:
+        """Show what another page asked for: several females under a tab of their own."""
         wanted, self._wanted = self._wanted, None
         if wanted is None:
             return
-        if any(row.animal == wanted["animal"] for row in self._rows):
-            self.which.setCurrentIndex(0)
-            self.panel.table.choose(wanted["animal"])
+        animals = tuple(wanted.get("animals") or (wanted["animal"],))
+        here = {row.animal for row in self._all.rows}
+        if len(animals) > 1 and here & set(animals):
+            self._show_asked(frozenset(animals))
+        elif here & set(animals):
+            self.tabs.setCurrentIndex(0)
+            self.panel.filter.clear()
+        self.panel.table.choose(next((animal for animal in animals if animal in here), None))
         if wanted.get("calved"):
-            self._birth_of(wanted["animal"])
+            self._birth_of(animals[0])
+
+    def _show_asked(self, animals: frozenset[int]) -> None:
+        part = Part(ASKED, say("Asked for"), lambda row: row.animal in animals, say("None of them is left."))
+        if self._parts[-1].key == ASKED:
+            self._parts[-1] = part
+        else:
+            self._parts.append(part)
+            self.tabs.addTab(part.words)
+        self.tabs.setCurrentIndex(len(self._parts) - 1)
+        self._fill()
+
+    # -- the side card ---
+
+    def _chosen(self, row: Coming | None) -> None:
+        side.fill(self.card, row, self.desk)
+        for button in self._acts:
+            button.setEnabled(row is not None)
+        if row is not None:
+            self._rest.start()
+
+    def _look_back(self) -> None:
+        row = self.panel.table.row()
+        if row is not None:
+            self.load(happenings, lambda found: self._past(row, found), row.animal, self.desk.on, key="past")
+
+    def _past(self, row: Coming, found: Sequence[Happening]) -> None:
+        if self.panel.table.row() is row:
+            side.fill(self.card, row, self.desk)
+            side.past(self.card, row, found, self.desk)
+
+    # -- acts ---
+
+    def _calved(self) -> None:
+        row = self.panel.table.row()
+        if row is not None:
+            ask_birth(self.desk, row.animal, row.label, twins=row.multiple)
 
     def _birth_of(self, animal: int) -> None:
         """Ask for the birth of a female who need not stand in the list: nobody knew that she was in calf."""
@@ -215,70 +237,50 @@ class CalvingPage(Page):
 
         self.desk.read(self.desk.lookups.name, ask, animal, owner=self, key="whose birth")
 
-    def _chosen(self, row: DueRow | None) -> None:
-        side.fill(self.card, row, self.desk)
-        for button in self._acts:
-            button.setEnabled(row is not None)
-        if row is not None:
-            side.caution(self.card, row)
-            self._pause.start()
-
-    def _look_up(self) -> None:
-        row = self.panel.table.row()
-        if row is not None:
-            self.desk.read(
-                animal_card,
-                lambda known: self._past(row, known),
-                row.animal,
-                self.desk.on,
-                owner=self,
-                key="card",
-            )
-
-    def _past(self, row: DueRow, known: AnimalCard) -> None:
-        now = self.panel.table.row()
-        if now is not None and now.animal == row.animal:
-            side.fill(self.card, now, self.desk)
-            side.caution(self.card, now)
-            side.past(self.card, known, self.desk)
-
-    # -- acts ---
-
-    def _calved(self) -> None:
-        row = self.panel.table.row()
-        if row is not None:
-            ask_birth(self.desk, row.animal, f"{row.tag} {row.name or ''}".strip())
-
     def _sign(self) -> None:
-        self._form(SeeSign, say("Sign seen on {animal}"), say("Sign written down."))
+        self._form(SeeSign, lambda who: say("Sign seen on {animal}", animal=who), say("Sign written down."))
 
     def _check(self) -> None:
-        self._form(CheckPregnancy, say("Pregnancy check of {animal}"), say("Check written down."))
-
-    def _open(self) -> None:
         self._form(
             CheckPregnancy,
-            say("{animal} is not in calf"),
+            lambda who: say("Pregnancy check of {animal}", animal=who),
+            say("Check written down."),
+        )
+
+    def _not_in_calf(self) -> None:
+        self._form(
+            CheckPregnancy,
+            lambda who: say("{animal} is not in calf", animal=who),
             say("Written down: not in calf."),
             {"result": "open"},
+            frozenset({"result", "days", "sire", "due_from", "due_to"}),
         )
 
     def _lost(self) -> None:
         self._form(
             Lose,
-            say("{animal} lost her calf"),
+            lambda who: say("{animal} lost her calf", animal=who),
             say("Loss written down."),
-            caution=say(
-                "More than one, or a cow that is ill: ask your vet; losses can be catching, to people too."
-            ),
+            caution=say("An abortion can be catching, also to people: gloves, keep her apart, ask your vet."),
+        )
+
+    def _open_card(self) -> None:
+        row = self.panel.table.row()
+        if row is not None:
+            self.desk.open_animal(row.animal)
+
+    def _bull_in(self) -> None:
+        ask_form(
+            TurnIn, self.desk, say("A bull run"), told=say("The bull run is in the book."), doubts=doubts
         )
 
     def _form(
         self,
         command: type[Any],
-        title: str,
+        title: Callable[[str], str],
         told: str,
         preset: dict[str, Any] | None = None,
+        hidden: frozenset[str] = frozenset(),
         caution: str = "",
     ) -> None:
         row = self.panel.table.row()
@@ -287,9 +289,10 @@ class CalvingPage(Page):
         ask_form(
             command,
             self.desk,
-            title.format(animal=f"{row.tag} {row.name or ''}".strip()),
+            title(row.label),
             preset={"animal": row.animal, **(preset or {})},
-            hidden=("animal",),
+            hidden=hidden | {"animal"},
             told=told,
             caution=caution,
+            doubts=doubts,
         )

@@ -1,0 +1,94 @@
+"""The coming calvings as the Calving page shows them: the due list with the last sign seen of each female."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy import Connection, select
+
+from herdbook.husbandry.duedates import Stage
+from herdbook.services.facts import load_herd
+from herdbook.services.queries.due import DueRow, SireOf, due_rows
+from herdbook.services.settings import load_settings
+from herdbook.store import tables as t
+from herdbook.words import say
+
+SIGN_DAYS = 30
+"""Signs older than this say nothing of the birth at hand. Common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Coming(DueRow):
+    """A female of the due list with the latest sign of birth seen of her."""
+
+    sign: str | None
+    sign_on: date | None
+
+    @property
+    def label(self) -> str:
+        """Tag and name."""
+        return f"{self.tag} {self.name}" if self.name and self.name != self.tag else self.tag
+
+    @property
+    def close_up(self) -> bool:
+        """Whether her day is near and not past."""
+        return self.stage is not Stage.NOT_DUE and self.days_to_expected >= 0
+
+    @property
+    def past_due(self) -> bool:
+        """Whether her expected day is past."""
+        return self.days_to_expected < 0
+
+
+@dataclass(frozen=True)
+class Comings:
+    """All coming calvings, soonest first, and how many females are here at all."""
+
+    rows: tuple[Coming, ...]
+    females: int
+
+
+def coming_calvings(conn: Connection, on: date) -> Comings:
+    """Return who is to calve, heifers first within a day."""
+    herd = load_herd(conn, on)
+    due = due_rows(conn, herd, on, load_settings(conn))
+    signs = _signs(conn, due, on)
+    rows = tuple(_coming(row, signs.get(row.animal)) for row in due)
+    return Comings(rows, sum(facts.sex != "M" for facts in herd.values()))
+
+
+def _coming(row: DueRow, seen: tuple[str, date] | None) -> Coming:
+    known: dict[str, Any] = vars(row)
+    sign, sign_on = seen or (None, None)
+    return Coming(**known, sign=sign, sign_on=sign_on)
+
+
+def _signs(conn: Connection, due: Sequence[DueRow], on: date) -> dict[int, tuple[str, date]]:
+    """Return the latest sign of each female, if it is recent enough to tell of this birth."""
+    first = {row.animal: row.conceived_first for row in due}
+    s = t.Sign
+    query = select(s.animal_id, s.what, s.day).where(s.day <= on).order_by(s.day, s.id)
+    return {
+        animal: (what, day)
+        for animal, what, day in conn.execute(query)
+        if animal in first and day >= first[animal] and (on - day).days <= SIGN_DAYS
+    }
+
+
+def possible_sires(sires: Sequence[SireOf]) -> str:
+    """Return the sires of a coming calf in words: one alone, several with their chances by dates.
+
+    Bulls that are equally likely ran together: dates tell nothing between them, so no figure is shown.
+    """
+    names = [sire.name or sire.tag for sire in sires]
+    if len(sires) < 2:
+        return "".join(names)
+    if all(abs(sire.chance - sires[0].chance) < 1e-9 for sire in sires):
+        return say("{first} or {last}", first=", ".join(names[:-1]), last=names[-1])
+    return ", ".join(
+        say("{bull} {chance:.0%}", bull=name, chance=sire.chance)
+        for name, sire in zip(names, sires, strict=True)
+    )
