@@ -52,6 +52,7 @@ def dialogs() -> Iterator[Shot]:
         yield Shot(f"form-{command.__name__.lower()}", make)
     yield from (Shot(name, make) for name, make in _book_dialogs())
     yield from (Shot(name, make) for name, make in _sort_dialogs())
+    yield Shot("register-write-down", _write_down)
 
 
 def forms() -> list[type[Any]]:
@@ -99,6 +100,14 @@ def _book_dialogs() -> Iterator[tuple[str, Callable[[Any], Any]]]:
         return Welcome(lambda: None, lambda: None, lambda: None, "")
 
     yield from (("history", history), ("settings", settings), ("read-in", read_in), ("welcome", welcome))
+
+
+def _write_down(window: Any) -> Any:
+    """Return the list of what can be written down of a female."""
+    from herdbook.ui.register.kinds import Chosen
+    from herdbook.ui.register.writing import KindList
+
+    return KindList(window.desk, Chosen((1,), "12 Eden", {1: "F"}), lambda _: None)
 
 
 def _sort_dialogs() -> Iterator[tuple[str, Callable[[Any], Any]]]:
@@ -197,12 +206,13 @@ class Camera:
 
     def _window(self, book: Any, settings: Any, name: str) -> Any:
         from herdbook.app import program
-        from herdbook.ui.desk import Desk, Lookups
+        from herdbook.ui.desk import Desk, Lookups, Outlets
         from herdbook.ui.jobs import Jobs
         from herdbook.ui.window import MainWindow
 
         lookups = Lookups(program._find, program._name, program._groups)
-        desk = Desk(book, Jobs(), day=lambda: self.on, settings=settings, lookups=lookups)
+        outlets = Outlets(program._export, program._paper)
+        desk = Desk(book, Jobs(), day=lambda: self.on, settings=settings, lookups=lookups, outlets=outlets)
         desk.fail = lambda error, *_: self.failed.append(f"{name}: {error!r}")  # type: ignore[method-assign]
         desk.jobs.fail = desk.fail
         window = MainWindow(desk, name=name)
@@ -218,6 +228,22 @@ class Camera:
             if isinstance(window.page, BrokenPage):
                 self.failed.append(f"{key} could not be opened")
             self.take(window, f"{name}-{number}-{key}")
+            if key == "register":
+                self._card(window, f"{name}-{number}-card")
+
+    def _card(self, window: Any, name: str) -> None:
+        """Picture the whole card of the register's first animal, sheet by sheet."""
+        page = window.page
+        row = page.panel.table.row()
+        if row is None:
+            return
+        page.show_animal(row.id)
+        for place, sheet in enumerate(("happened", "weights", "offspring", "kin")):
+            page.view.show_sheet(place)
+            self.settle(window)
+            self.take(window, f"{name}-{sheet}")
+        page.show_list()
+        self.settle(window)
 
     def _dialogs(self, window: Any, name: str) -> None:
         for shot in dialogs():

@@ -77,7 +77,7 @@ class HappeningsSheet(Sheet):
             Column("day", say("day"), lambda row: row, show=lambda row: _day(row, today), width=13,
                    order=lambda row: row.day, mark=_planned),
             Column("words", say("what happened"), width=44, tip=lambda row: row.words),
-            Column("note", say("note"), note, width=20, tip=note),
+            Column("note", say("note"), note, width=11, tip=note),
         )  # fmt: skip
         super().__init__(
             desk,
@@ -200,15 +200,15 @@ class OffspringSheet(Sheet):
         fates = {"stillborn": say("born dead"), "died": say("died")}
         sexes = {"F": say("female"), "M": say("male")}
         columns = (
-            Column("tag", say("tag"), width=8),
-            Column("name", say("name"), width=10),
-            Column("sex", say("sex"), show=lambda sex: sexes.get(sex, ""), width=14,
+            Column("tag", say("tag"), width=7),
+            Column("name", say("name"), width=9),
+            Column("sex", say("sex"), show=lambda sex: sexes.get(sex, ""), width=12.5,
                    mark=lambda row: ("quiet", fates[row.fate]) if row.fate in fates else None),
-            Column("born", say("born"), lambda row: row, show=lambda row: _born(row, today), width=13,
+            Column("born", say("born"), lambda row: row, show=lambda row: _born(row, today), width=10,
                    order=lambda row: row.born or date.min),
-            Column("dam", say("dam"), width=8),
-            Column("sire_words", say("sire"), width=14, tip=lambda row: row.sire_words),
-            Column("chance", say("chance his"), show=percent(0), figures=True, width=9, hidden=True),
+            Column("dam", say("dam"), width=6.5),
+            Column("sire_words", say("sire"), width=10, tip=lambda row: row.sire_words),
+            Column("chance", say("chance his"), show=percent(0), figures=True, width=8, hidden=True),
         )  # fmt: skip
         super().__init__(
             desk, columns, "card/offspring", say("Offspring"), say("No calf of this animal is in the book.")
