@@ -97,6 +97,33 @@ def test_medicine_periods(herd: Herd) -> None:
     assert "not known" in asked.text
 
 
+def test_animals_dosed_alike_stand_in_one_line(herd: Herd) -> None:
+    """A round of one product on one day is one errand; a dose on another day is its own."""
+    for tag in ("12", "25/1"):
+        herd.do(Treat(herd.id[tag], ON, product="Drench", meat_days=14))
+    herd.do(Treat(herd.id["25/2"], date(2026, 3, 2), product="Drench", meat_days=14))
+    texts = {errand.text for errand in _errands(herd, "medicine")}
+    assert texts == {
+        "7 Lune: Long-acting penicillin, medicine period through 25 Mar",
+        "2 animals (12, 25/1): Drench, medicine period through 17 Mar",
+        "25/2 Kent: Drench, medicine period through Mon 16 Mar",
+    }
+
+
+def test_what_is_done_once_comes_again_the_next_time(herd: Herd) -> None:
+    """A check or a medicine period taken off the list does not silence the next one of that animal."""
+    (check,) = _errands(herd, "check", date(2025, 9, 2))
+    herd.do(FinishTask(check.tasks, date(2025, 9, 2)))
+    assert _errands(herd, "check", date(2025, 9, 3)) == []
+    herd.do(TurnIn((herd.id["B1"],), (herd.id["7"],), date(2026, 5, 1), out=date(2026, 6, 1)))
+    (again,) = _errands(herd, "check", date(2026, 7, 10))
+    assert herd.id["7"] in again.what
+    (medicine,) = _errands(herd, "medicine")
+    herd.do(FinishTask(medicine.tasks, ON))
+    herd.do(Treat(herd.id["7"], date(2026, 4, 1), product="Long-acting penicillin", meat_days=28))
+    assert len(_errands(herd, "medicine", date(2026, 4, 2))) == 1
+
+
 def test_booked_days_and_an_animal_that_will_not_be_clear(herd: Herd) -> None:
     day = herd.do(BookDay(date(2026, 3, 20), places=2))
     herd.do(BookAnimal(herd.id["25/1"], day))

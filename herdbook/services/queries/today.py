@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -31,6 +32,7 @@ CHECK_AFTER = 35
 ASK_LABEL_FOR = 90
 """A treatment without meat days is asked after for so long."""
 
+Stamp = Callable[[AnimalFacts], object]
 URGENCIES = ("act", "soon", "look")
 
 
@@ -64,6 +66,11 @@ class Errand:
     tasks: tuple[str, ...] = ()
 
 
+def task_name(code: str, facts: AnimalFacts, stamp: Stamp | None = None) -> str:
+    """Return the name of what is to be done for one animal; `stamp` tells this time from the next."""
+    return f"{code}:{facts.id}" + (f":{stamp(facts)}" if stamp else "")
+
+
 @dataclass(frozen=True)
 class _Day:
     """What every kind of errand is made from."""
@@ -75,9 +82,11 @@ class _Day:
     runs: list[RunRow]
     off: frozenset[str]
 
-    def open_tasks(self, code: str, animals: Iterable[AnimalFacts]) -> list[AnimalFacts]:
+    def open_tasks(
+        self, code: str, animals: Iterable[AnimalFacts], stamp: Stamp | None = None
+    ) -> list[AnimalFacts]:
         """Leave out the animals for which the task is done or put off."""
-        return [facts for facts in animals if f"{code}:{facts.id}" not in self.off]
+        return [facts for facts in animals if task_name(code, facts, stamp) not in self.off]
 
 
 def today(conn: Connection, on: date) -> list[Errand]:
@@ -112,10 +121,17 @@ def _words(row: DueRow) -> str:
 
 
 def _about(
-    code: str, urgency: str, text: str, page: str, animals: list[AnimalFacts], when: date | None
+    code: str,
+    urgency: str,
+    text: str,
+    page: str,
+    animals: list[AnimalFacts],
+    when: date | None,
+    stamp: Stamp | None = None,
 ) -> Errand:
     ids = tuple(facts.id for facts in animals)
-    return Errand(code, urgency, text, page, ids, when, tuple(f"{code}:{animal}" for animal in ids))
+    tasks = tuple(task_name(code, facts, stamp) for facts in animals)
+    return Errand(code, urgency, text, page, ids, when, tasks)
 
 
 # ---------------------------------------------------------------- calving
@@ -211,17 +227,23 @@ def _bulls(day: _Day) -> Iterator[Errand]:
 def _checks(day: _Day) -> Iterator[Errand]:
     unconfirmed = {row.animal for row in day.due if not row.confirmed and row.days_to_expected > SOON}
     to_check = [f for f in day.herd.values() if f.id in unconfirmed and _check_due(f, day.on)]
-    to_check = day.open_tasks("check", to_check)
+    stamp: Stamp = lambda facts: _last_exposure(facts, day.on)  # noqa: E731 - next year's check is another
+    to_check = day.open_tasks("check", to_check, stamp)
     if to_check:
         tags = listed([facts.words for facts in to_check])
         text = say("{n} to be checked for pregnancy: {tags}", n=len(to_check), tags=tags)
-        yield _about("check", "soon", text, "calving", to_check, None)
+        yield _about("check", "soon", text, "calving", to_check, None, stamp)
+
+
+def _last_exposure(facts: AnimalFacts, on: date) -> date | None:
+    """Return the last day on which she was served or with a bull."""
+    lasts = [run.last or on for run in (*facts.runs, *facts.planned)] + [s.day for s in facts.services]
+    return max(lasts, default=None)
 
 
 def _check_due(facts: AnimalFacts, on: date) -> bool:
     """Whether the bull is out, the last service is far enough back, and nobody has looked since."""
-    lasts = [run.last or on for run in (*facts.runs, *facts.planned)] + [s.day for s in facts.services]
-    last = max(lasts, default=None)
+    last = _last_exposure(facts, on)
     if last is None or on < last + timedelta(days=CHECK_AFTER):
         return False
     return not any(check.result != "unknown" and check.day > last for check in facts.checks)
@@ -231,39 +253,49 @@ def _check_due(facts: AnimalFacts, on: date) -> bool:
 
 
 def _medicines(day: _Day) -> Iterator[Errand]:
+    """Yield the periods that run and the labels not read, one line for the animals that were dosed alike."""
+    running: dict[tuple[str, date], list[AnimalFacts]] = defaultdict(list)
+    unread: dict[tuple[str, date], list[AnimalFacts]] = defaultdict(list)
     for facts in day.herd.values():
         clear = clear_of(facts, day.settings)
         if clear.on(day.on) is False and clear.running_to is not None:
-            products = listed(
-                list(
-                    dict.fromkeys(
-                        treated.product
-                        for treated in facts.treatments
-                        if _runs(treated.last_day, treated.meat_days, day.on)
-                    )
-                )
-            )
-            until = day_words(clear.running_to, day.on)
-            text = say(
-                "{animal}: {product}, medicine period through {until}",
-                animal=facts.words,
-                product=products,
-                until=until,
-            )
-            yield _about("medicine", "look", text, "register", [facts], clear.running_to)
+            given = [x.product for x in facts.treatments if _runs(x.last_day, x.meat_days, day.on)]
+            running[_products(given), clear.running_to].append(facts)
         asked = [
             x
             for x in facts.treatments
             if x.meat_days is None and age_days(x.last_day, day.on) <= ASK_LABEL_FOR
         ]
         if asked:
-            product = listed(list(dict.fromkeys(treated.product for treated in asked)))
-            text = say(
-                "{animal}: days for meat of {product} not known; read the label or ask your vet",
-                animal=facts.words,
-                product=product,
-            )
-            yield _about("medicine_days", "soon", text, "register", [facts], asked[-1].last_day)
+            unread[_products(x.product for x in asked), asked[-1].last_day].append(facts)
+    for (product, until), animals in running.items():
+        text = say(
+            "{animals}: {product}, medicine period through {until}",
+            animals=_counted(animals), product=product, until=day_words(until, day.on),
+        )  # fmt: skip
+        yield _about("medicine", "look", text, "register", animals, until, _always(until))
+    for (product, last), animals in unread.items():
+        text = say(
+            "{animals}: days for meat of {product} not known; read the label or ask your vet",
+            animals=_counted(animals), product=product,
+        )  # fmt: skip
+        yield _about("medicine_days", "soon", text, "register", animals, last, _always(last))
+
+
+def _always(value: object) -> Stamp:
+    """Return a stamp that is the same for every animal."""
+    return lambda _: value
+
+
+def _products(names: Iterable[str]) -> str:
+    return listed(list(dict.fromkeys(names)))
+
+
+def _counted(animals: list[AnimalFacts]) -> str:
+    """Return one animal by tag and name, several by their number and tags."""
+    if len(animals) == 1:
+        return animals[0].words
+    return say("{n} animals ({tags})", n=len(animals), tags=listed([facts.tag for facts in animals]))
 
 
 def _runs(last: date, days: float | None, on: date) -> bool:
@@ -356,7 +388,8 @@ def _weanings(day: _Day) -> Iterator[Errand]:
 
 def _mishaps(day: _Day) -> Iterator[Errand]:
     beside = too_young_heifers(day.herd, day.on)
-    heifers = day.open_tasks("too_young", (day.herd[heifer] for heifer in beside))
+    stamp: Stamp = lambda facts: ",".join(map(str, sorted(beside[facts.id])))  # noqa: E731
+    heifers = day.open_tasks("too_young", (day.herd[heifer] for heifer in beside), stamp)
     if heifers:
         males = listed(sorted({day.herd[male].tag for facts in heifers for male in beside[facts.id]}))
         text = say(
@@ -364,7 +397,7 @@ def _mishaps(day: _Day) -> Iterator[Errand]:
             "if one may have been served, ask your vet soon.",
             males=males, tags=listed([facts.words for facts in heifers]),
         )  # fmt: skip
-        yield _about("too_young", "act", text, "register", heifers, day.on)
+        yield _about("too_young", "act", text, "register", heifers, day.on, stamp)
 
 
 # ---------------------------------------------------------------- the sort
