@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedWidget, QTabBar
@@ -11,6 +11,7 @@ from herdbook.husbandry.reasons import Reason
 from herdbook.services.commands.animals import Move
 from herdbook.services.commands.diary import BookAnimal, BookDay, Unbook
 from herdbook.services.commands.happenings import Leave, Remark, Weigh
+from herdbook.services.doubts import doubts
 from herdbook.services.queries.butcher import Cull, Finishing, cautions_on, cull_list, finishing_list
 from herdbook.services.queries.diary import DiaryDay, booked_days
 from herdbook.ui import theme
@@ -31,6 +32,7 @@ from herdbook.ui.tables.simple import SimpleTable
 from herdbook.words import say
 
 DAYS_TOLD = 4
+SAID_AT_ONCE = ("thirty_months", "may_be_in_calf")
 
 
 class ButcherPage(Page):
@@ -78,8 +80,8 @@ class ButcherPage(Page):
             act=(say("Go to the Register"), lambda: self.desk.go("register")),
         )
         keys = [column.key for column in self._finishing_model.columns]
-        delegate = MonthsDelegate(self.desk.on, panel.table)
-        panel.table.setItemDelegateForColumn(keys.index(finishing.RULER), delegate)
+        self._months = MonthsDelegate(self.desk.on, panel.table)
+        panel.table.setItemDelegateForColumn(keys.index(finishing.RULER), self._months)
         panel.table.chosen.connect(lambda _: self._chosen(0))
         panel.table.opened.connect(lambda _: self._choose_day())
         return panel
@@ -140,6 +142,9 @@ class ButcherPage(Page):
     def shown(self) -> None:
         """Read both lists and the diary."""
         on = self.desk.on
+        self._months.begin(on)
+        self._finishing_model.columns = finishing.columns(self.desk)  # the day or the unit may be another
+        self._culls_model.columns = culls.columns(self.desk)
         self.load(finishing_list, self._show_finishing, on)
         self.load(cull_list, self._show_culls, on)
         self.load(booked_days, self._show_days, on)
@@ -302,10 +307,12 @@ class ButcherPage(Page):
         if row is None:
             return
         preset: dict[str, Any] = {}
-        cautions = row.cautions
+        cautions: Sequence[Reason] = row.cautions
         if isinstance(row, Finishing):
             preset = {"departure_kind": "slaughtered"}
             cautions = cautions_on(row, self.desk.on)
+        # Medicine and the journey are asked about for the day that is typed; the rest is said at once.
+        cautions = [caution for caution in cautions if caution.code in SAID_AT_ONCE]
         caution = "\n".join(sentence(reason_text(c, self.desk.on)) for c in cautions)
         title = say("{animal} leaves", animal=who(row))
         self._form(Leave, title, say("Written down; it stays findable."), preset, caution)
@@ -346,4 +353,5 @@ class ButcherPage(Page):
             hidden=("animal",),
             told=told,
             caution=caution,
+            doubts=doubts,
         )

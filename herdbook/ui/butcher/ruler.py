@@ -50,6 +50,10 @@ class MonthsDelegate(CellDelegate):
 
     def __init__(self, first: date, parent: object = None) -> None:
         super().__init__(parent)  # type: ignore[arg-type]
+        self.begin(first)
+
+    def begin(self, first: date) -> None:
+        """Begin the line of months with the month of a day, from which on days count as ahead."""
         self.on = first
         self.first = first.replace(day=1)
         self.last = add_months(self.first, MONTHS_SHOWN)

@@ -64,10 +64,14 @@ class Paper:
 
     def model(self, desk: Desk) -> RowsModel:
         """Return the model of the paper's table, still empty."""
+        columns = self.columns(desk)
         if self.query is not None:
-            return SimpleTable(self.columns(desk), key=self.row_key)
-        source = RegisterSource(desk.on)
-        return PagedTable(desk, self.columns(desk), source.keys, source.rows)
+            return SimpleTable(columns, key=self.row_key)
+
+        def keys(conn: Any, **ask: Any) -> Sequence[int]:
+            return RegisterSource(desk.on).keys(conn, **ask)
+
+        return PagedTable(desk, columns, keys, lambda conn, ids: RegisterSource(desk.on).rows(conn, ids))
 
 
 def all_papers() -> tuple[Paper, ...]:

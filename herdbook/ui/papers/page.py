@@ -56,6 +56,7 @@ class Preview(QWidget):
         if not self.stale:
             return
         self.stale = False
+        self.model.columns = self.paper.columns(self.desk)  # the day or the unit may be another by now
         if isinstance(self.model, PagedTable):
             self.model.reload()
         elif self.paper.query is not None:

@@ -60,7 +60,7 @@ class TablePanel(HandsOn):
         self.tools = QHBoxLayout()
         self._pause = QTimer(self, singleShot=True, interval=PAUSE)
         self._pause.timeout.connect(lambda: model.set_filter(self.filter.text()))
-        self._line = QWidget()
+        self._line = QWidget(self)  # shown without a parent it would be a window for a moment
         self._line.setVisible(filters)
         self._filters = filters
         self._line.setLayout(self._filter_line(name))
