@@ -17,6 +17,7 @@ from herdbook.ui.dates import day_text
 from herdbook.words import say
 
 DOT = 4.0
+LEAST_SPAN = 0.8  # of the highest weight: so that gut fill does not look like growth
 
 
 def steps(low: float, high: float, most: int = 5) -> list[float]:
@@ -77,7 +78,8 @@ class WeightPlot(QWidget):
         metrics = painter.fontMetrics()
         weights = [from_kg(row.kg, self._unit) for row in self._rows]
         forecast = None if self._now is None else from_kg(self._now, self._unit)
-        rules = steps(min(weights), max([*weights, forecast or 0.0]))
+        highest = max([*weights, forecast or 0.0])
+        rules = steps(min([*weights, LEAST_SPAN * highest]), highest)
         left = metrics.horizontalAdvance("0,000 kg") + 2 * theme.STEP
         box = QRectF(
             left,
