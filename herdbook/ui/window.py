@@ -9,8 +9,16 @@ from dataclasses import dataclass, fields
 from typing import Any
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QAction, QCloseEvent, QKeySequence
-from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QMenu, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtGui import QAction, QCloseEvent, QKeyEvent, QKeySequence
+from PySide6.QtWidgets import (
+    QHBoxLayout,
+    QMainWindow,
+    QMenu,
+    QPushButton,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
 
 from herdbook.ui import theme
 from herdbook.ui.desk import Desk
@@ -282,6 +290,15 @@ class MainWindow(QMainWindow):
         from herdbook.ui.keys_sheet import KeysSheet
 
         KeysSheet(self, self.page, self.window_keys()).open()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+        """Press the button that has the focus by Enter too, as dialogs do."""
+        here = self.focusWidget()
+        plain = not event.modifiers() & ~Qt.KeyboardModifier.KeypadModifier
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and plain and isinstance(here, QPushButton):
+            here.click()
+            return
+        super().keyPressEvent(event)
 
     # -- closing ---
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import Any
 
-from PySide6.QtCore import QLocale
+from PySide6.QtCore import QLocale, Qt
+from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from herdbook.services.history import act_words
@@ -55,13 +56,14 @@ class HistoryDialog(QDialog):
         self.panel = TablePanel(
             desk, self._model, "history", say("History"), empty=say("Nothing has been done in this book yet.")
         )
-        undo, redo = QPushButton(say("Undo the last")), QPushButton(say("Do again"))
+        self.undo, self.redo = QPushButton(say("&Undo the last")), QPushButton(say("&Do again"))
         close = theme.go_button(say("Close"))
-        undo.clicked.connect(desk.undo)
-        redo.clicked.connect(desk.redo)
+        self.undo.clicked.connect(desk.undo)
+        self.redo.clicked.connect(desk.redo)
         close.clicked.connect(self.accept)
+        close.setAutoDefault(False)
         buttons = QHBoxLayout()
-        for button in (undo, redo):
+        for button in (self.undo, self.redo):
             button.setAutoDefault(False)
             buttons.addWidget(button)
         buttons.addStretch(1)
@@ -75,6 +77,15 @@ class HistoryDialog(QDialog):
         self.resize(theme.characters(104), 16 * theme.row_height())
         desk.changed.connect(lambda _: self._load())
         self._load()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+        """Let Enter press the button that has the focus, and never another one."""
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            button = self.focusWidget()
+            if isinstance(button, QPushButton):
+                button.click()
+            return
+        super().keyPressEvent(event)
 
     def _load(self) -> None:
         book = self.desk.book

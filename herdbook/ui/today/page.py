@@ -32,11 +32,10 @@ class TodayPage(Page):
 
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
-        on = desk.on
         columns = (
             Column("need", say("need"), lambda _: "", mark=urgency, width=7, sortable=False),
             Column("text", say("what"), width=57, sortable=False),
-            Column("when", say("when"), show=lambda day: day_text(day, on), width=12, sortable=False),
+            Column("when", say("when"), show=lambda day: day_text(day, desk.on), width=12, sortable=False),
             Column("page", say("where"), show=_page_word, width=8, sortable=False),
         )
         self._model = SimpleTable(columns, key=lambda errand: (errand.code, errand.what, errand.when))
