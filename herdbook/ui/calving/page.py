@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from PySide6.QtCore import QTimer
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QTabBar
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QTabBar, QWidget
 
 from herdbook.services.commands.happenings import CheckPregnancy, Lose, SeeSign
 from herdbook.services.commands.running import TurnIn
@@ -49,7 +49,9 @@ class CalvingPage(Page):
         self.panel = self._panel()
         self.main.addWidget(self.tabs)
         self.main.addWidget(self.panel, 1)
-        self.main.addLayout(self._buttons())
+        self._below = QWidget()
+        self._below.setLayout(self._buttons())
+        self.main.addWidget(self._below)
         self.set_side(self.card, 24)
         self._rest = QTimer(self, singleShot=True, interval=REST)
         self._rest.timeout.connect(self._look_back)
@@ -79,6 +81,7 @@ class CalvingPage(Page):
 
     def _buttons(self) -> QHBoxLayout:
         line = QHBoxLayout()
+        line.setContentsMargins(0, 0, 0, 0)
         line.setSpacing(2 * theme.STEP)
         self._acts: list[QPushButton] = []
         for key, words, tip, act in (
@@ -133,6 +136,8 @@ class CalvingPage(Page):
                 past=sum(row.past_due for row in comings.rows),
             )
         )
+        for widget in (self.tabs, self._below, self.card):
+            widget.setVisible(bool(comings.rows))
         self._fill()
         self._answer()
 
