@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -148,11 +149,33 @@ def run(words: Sequence[str]) -> int:
     except (_Refusal, Refused, BookError) as refused:
         print(" ".join(str(refused).split()), file=sys.stderr)
         return REFUSED
-    if options.json:
-        print(json.dumps(told.answer, ensure_ascii=False, default=str))
+    return _say(told, as_json=options.json)
+
+
+def _say(told: Told, *, as_json: bool) -> int:
+    """Print an answer in whatever letters the other end can take, and return the exit code."""
+    plain = not (getattr(sys.stdout, "encoding", None) or "utf-8").lower().replace("-", "").startswith("utf")
+    if as_json:
+        text = json.dumps(told.answer, ensure_ascii=plain, default=str)
     else:
-        print("\n".join(told.lines))
+        text = "\n".join(told.lines)
+        if plain:
+            text = text.encode(sys.stdout.encoding, "backslashreplace").decode(sys.stdout.encoding)
+    try:
+        print(text, flush=True)
+    except BrokenPipeError:  # whoever reads has read enough, as `head` has
+        _hush()
+    except OSError as error:
+        _hush()
+        why = error.strerror or type(error).__name__
+        print(say("It was done, but the answer could not be written: {why}", why=why), file=sys.stderr)
+        return max(told.code, WITH_FINDINGS)
     return told.code
+
+
+def _hush() -> None:
+    """Let nothing more go to standard output: the interpreter would try again as it ends."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _function(name: str) -> Callable[[argparse.Namespace], Told]:

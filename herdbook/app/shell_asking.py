@@ -115,6 +115,8 @@ def sort(options: Namespace) -> Told:
             heifer_bulls=tuple(animal_by_tag(conn, tag, options.on) for tag in options.heifer_bull) or None,
         )
         result = solve(conn, ask, options.on)
+        if options.accept:
+            _not_accepted_before(conn, result)
     if options.accept:
         book = Book.open(options.file)
         try:
@@ -122,6 +124,21 @@ def sort(options: Namespace) -> Told:
         finally:
             book.close()
     return Told(_sort_answer(result), tuple(_sort_lines(result)))
+
+
+def _not_accepted_before(conn: Any, result: Any) -> None:
+    """Refuse to accept a second sort for the same days: its bull runs would stand beside the first one's."""
+    from herdbook.services.queries.sort_moves import accepted_plan
+
+    before = accepted_plan(conn, result.bull_in, result.bull_out)
+    if before is not None:
+        raise Refused(
+            Reason(
+                "accepted_before",
+                "{name} was accepted on {day}: take that back with undo, or choose other days",
+                {"name": before.name, "day": before.accepted},
+            )
+        )
 
 
 def _bull(conn: Any, word: str, on: date) -> tuple[int, int | None]:

@@ -115,6 +115,7 @@ class _Reading:
         return At(self.sheet.name, row.number)
 
     def doubt(self, row: Row, name: str, code: str, text: str, tag: str | None = None) -> None:
+        tag = tag or self.text(row, "tag", zero=True) or self.text(row, "dam", zero=True)
         tags = (tag,) if tag else ()
         self.doubts.append(Question(code, text, tags, self.sheet.name, row.number, self.heading(name)))
 

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
 import sqlite3
+import subprocess
+import sys
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
@@ -104,6 +107,19 @@ def test_accept_fills_the_due_list_and_undo_takes_it_back(book: Path, shell: She
     code, answer, _ = shell("history", book)
     assert code == 0
     assert {"redo", "undo"} <= {act["kind"] for act in answer["acts"]}
+
+
+def test_a_second_sort_for_the_same_days_is_refused(book: Path, shell: Shell) -> None:
+    """Its runs would stand beside the first one's, and each cow would have two bulls."""
+    season = ("--bull-in", "2026-06-01", "--on", "2026-05-01", "--accept")
+    assert shell("sort", book, *season)[0] == 0
+    code, _, said = shell("sort", book, *season)
+    assert code == 2
+    assert "was accepted on 2026-05-01" in said
+    _, due, _ = shell("due", book, "--on", "2026-05-01")
+    assert all(len(row["sires"]) == 1 for row in due["rows"])
+    assert shell("undo", book)[0] == 0
+    assert shell("sort", book, *season)[0] == 0
 
 
 def test_kin_and_inbreeding(book: Path, shell: Shell) -> None:
@@ -220,6 +236,34 @@ def test_a_tag_written_just_so_is_meant_before_one_with_other_capitals(tmp_path:
         code, answer, _ = shell("sort", path, "--bull", word, "--bull-in", "2026-06-01", "--on", "2026-05-01")
         assert code == 0
         assert [(g["bull"], g["capacity"]) for g in answer["groups"]] == [("UK:12", capacity)]
+
+
+def test_a_tag_with_letters_beyond_a_to_z_is_found_and_told(tmp_path: Path, shell: Shell) -> None:
+    path, sheet = tmp_path / "letters.herdbook", tmp_path / "animals.csv"
+    sheet.write_text("tag,sex,born,name\nÅ7,cow,2015,Ørsta\n", encoding="utf-8")
+    shell("new", path)
+    shell("read-in", path, sheet, "--on", "2026-05-01")
+    for word in ("Å7", "å7", " Å7", "Ørsta"):
+        assert shell("animal", path, word)[1]["tag"] == "Å7"
+    told = subprocess.run(
+        [sys.executable, "-c", f"from herdbook.app.main import main; main(['inbreeding', {str(path)!r}])"],
+        env={**os.environ, "PYTHONIOENCODING": "ascii"},
+        capture_output=True,
+        check=True,
+    )
+    assert told.stdout.startswith(b"\\xc57")
+
+
+def test_a_reader_that_goes_away_is_no_error(book: Path) -> None:
+    code = f"from herdbook.app.main import main; raise SystemExit(main(['inbreeding', {str(book)!r}]))"
+    with subprocess.Popen(
+        [sys.executable, "-c", code], stdout=subprocess.PIPE, stderr=subprocess.PIPE
+    ) as told:
+        assert told.stdout
+        assert told.stderr
+        told.stdout.close()
+        assert told.stderr.read() == b""
+    assert told.returncode == 0
 
 
 def test_a_write_while_the_book_is_held_is_refused_in_words(book: Path, shell: Shell) -> None:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import ColumnElement, Connection, func, select
 
+from herdbook.husbandry.ids import tag_key
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.facts import present
 from herdbook.services.registry import Refused
@@ -22,10 +24,9 @@ def animal_by_tag(conn: Connection, tag: str, on: date) -> int:
     Refused
         When no animal, or more than one with equal right, answers to it.
     """
-    word = tag.strip().casefold()
     a, i = t.Animal, t.Identity
-    called = set(conn.scalars(select(a.id).where(func.lower(a.tag) == word)))
-    worn = set(conn.scalars(select(i.animal_id).where(func.lower(i.value) == word)))
+    called = set(conn.scalars(select(a.id).where((a.tag_key == tag_key(tag)) | _spelt(a.tag, tag))))
+    worn = set(conn.scalars(select(i.animal_id).where(_spelt(i.value, tag))))
     here = set(conn.scalars(present(on).where(t.Stay.animal_id.in_(called | worn))))
     for choice in (called & here, worn & here, called, worn):
         if len(choice) > 1:
@@ -36,10 +37,17 @@ def animal_by_tag(conn: Connection, tag: str, on: date) -> int:
             raise Refused(
                 Reason("tag_of_several", "{n} animals answer to {tag}", {"n": len(choice), "tag": tag})
             )
-    named = set(conn.scalars(select(a.id).where(func.lower(a.name) == word)))
+    named = set(conn.scalars(select(a.id).where(_spelt(a.name, tag))))
     if len(named) == 1:
         return named.pop()
     raise Refused(Reason("no_such_tag", "No animal answers to {tag}", {"tag": tag}))
+
+
+def _spelt(column: Any, text: str) -> ColumnElement[bool]:
+    """Return whether a column holds a text, capitals aside; those beyond A to Z are not all understood."""
+    spellings = {text.strip(), text.strip().casefold()}
+    found: ColumnElement[bool] = column.in_(spellings) | func.lower(column).in_(spellings)
+    return found
 
 
 def _just_so(conn: Connection, animals: set[int], tag: str) -> set[int]:
