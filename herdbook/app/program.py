@@ -117,6 +117,8 @@ class Program(QObject):
     def _begin(self, window: MainWindow, settings: Any) -> None:
         window.desk.settings = settings
         window.go("today")
+        if window.rail.hasFocus():  # where it fell while there was no page; the search box may keep it
+            window.page.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _settings_changed(self, desk: Desk, change: Any) -> None:
         if "setting" in change.tables:
@@ -149,11 +151,13 @@ class Program(QObject):
 
     def new_book(self) -> None:
         """Ask for a new book and how it begins, and open it."""
-        from herdbook.ui.books.new_book import ask_new_book
+        from herdbook.ui.books.new_book import NewBookDialog
 
-        path = ask_new_book(self.window or self._welcome, self._day(), SUFFIX)
-        if path is not None:
-            self.show_book(path)
+        dialog = NewBookDialog(self._day(), SUFFIX, self.window or self._welcome)
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        # Later, since the window under the dialog closes when the book is shown.
+        dialog.made.connect(self.show_book, Qt.ConnectionType.QueuedConnection)
+        dialog.open()
 
     def open_book(self) -> None:
         """Ask for a book and open it."""

@@ -49,9 +49,11 @@ class RegisterPage(Page):
         self.view = AnimalView(desk, self.writer, self.show_animal, self._not_there)
         self.view.arrived = self._named
         self._stack = QStackedLayout()
+        self.main.addLayout(
+            self._stack
+        )  # before its widgets: the first of a stack without a place is shown alone
         self._stack.addWidget(self.list)
         self._stack.addWidget(self.view)
-        self.main.addLayout(self._stack)
         self.side = SideCard(desk, self.open_chosen, self.write_down)
         self.set_side(self.side, 26)
         self._make_keys()

@@ -85,7 +85,19 @@ class AnimalView(HandsOn):
         self.bar.setAccessibleName(say("Sheets of the card"))
         self.bar.setExpanding(False)
         self.bar.setDrawBase(False)
+        right = QVBoxLayout()
+        right.setSpacing(2 * theme.STEP)
+        right.addWidget(self.bar)
+        across = QHBoxLayout(self)
+        across.setContentsMargins(0, 0, 0, 0)
+        across.setSpacing(4 * theme.STEP)
+        across.addWidget(self.side, 32)
+        across.addWidget(theme.rule(upright=True))
+        across.addLayout(right, 68)
         self._stack = QStackedLayout()
+        right.addLayout(
+            self._stack, 1
+        )  # before its sheets: the first of a stack without a place is shown alone
         for words, sheet in (
             (say("What happened (H)"), self.happenings),
             (say("Weights (W)"), self.weights),
@@ -95,16 +107,6 @@ class AnimalView(HandsOn):
             self.bar.addTab(words)
             self._stack.addWidget(sheet)
         self.bar.currentChanged.connect(self._stack.setCurrentIndex)
-        right = QVBoxLayout()
-        right.setSpacing(2 * theme.STEP)
-        right.addWidget(self.bar)
-        right.addLayout(self._stack, 1)
-        across = QHBoxLayout(self)
-        across.setContentsMargins(0, 0, 0, 0)
-        across.setSpacing(4 * theme.STEP)
-        across.addWidget(self.side, 32)
-        across.addWidget(theme.rule(upright=True))
-        across.addLayout(right, 68)
 
     def _make_keys(self) -> None:
         for place, (key, words) in enumerate(
