@@ -89,6 +89,6 @@ def possible_sires(sires: Sequence[SireOf]) -> str:
     if all(abs(sire.chance - sires[0].chance) < 1e-9 for sire in sires):
         return say("{first} or {last}", first=", ".join(names[:-1]), last=names[-1])
     return ", ".join(
-        say("{bull} {chance:.0%}", bull=name, chance=sire.chance)
+        say("{bull} {chance:.0f}\N{NO-BREAK SPACE}%", bull=name, chance=100 * sire.chance)
         for name, sire in zip(names, sires, strict=True)
     )

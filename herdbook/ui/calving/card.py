@@ -56,7 +56,9 @@ def _sires(card: Card, row: Coming) -> None:
     for number, sire in enumerate(row.sires):
         words = f"{sire.tag} {sire.name or ''}".strip() if sire.name != sire.tag else sire.tag
         if len(row.sires) > 1 and not together:
-            words = say("{bull}, {chance:.0%} by dates", bull=words, chance=sire.chance)
+            words = say(
+                "{bull}, {chance:.0f}\N{NO-BREAK SPACE}% by dates", bull=words, chance=100 * sire.chance
+            )
         card.fact(say("or") if number and together else say("Sire") if not number else "", words)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 
 from herdbook.husbandry.duedates import Stage
 from herdbook.services.queries.calving import Coming, possible_sires
@@ -17,6 +18,12 @@ from herdbook.ui.tables.columns import Column, Mark, care_word
 from herdbook.words import say
 
 RULER = "window"
+
+
+@lru_cache(maxsize=2048)
+def _day(day: date | None, today: date) -> str:
+    """Return a day as text; many females share one, and a filter asks for all of them at once."""
+    return day_text(day, today)
 
 
 @dataclass(frozen=True)
@@ -75,14 +82,14 @@ def sign_words(row: Coming, today: date) -> str:
 
 def window_words(row: Coming, today: date) -> str:
     """Return first and last due day in words."""
-    return say("{first} to {last}", first=day_text(row.first_due, today), last=day_text(row.last_due, today))
+    return say("{first} to {last}", first=_day(row.first_due, today), last=_day(row.last_due, today))
 
 
 def columns(desk: Desk) -> tuple[Column, ...]:
     """Return the columns of the due list."""
 
     def day(value: object) -> str:
-        return day_text(value, desk.on)  # type: ignore[arg-type]
+        return _day(value, desk.on)  # type: ignore[arg-type]
 
     def why(row: Coming) -> str:
         return say("Take care: {reason}", reason=row.care) if row.care else ""

@@ -25,11 +25,13 @@ class SimpleTable(RowsModel):
         super().__init__(columns)
         self._key = key or (lambda row: row)
         self._all: list[Any] = []
+        self._texts: list[str] = []  # what the filter looks through, made at its first key
         self._shown: list[Any] = []
 
     def set_rows(self, rows: Sequence[Any]) -> None:
         """Show these rows, in this order until a column is sorted by."""
         self._all = list(rows)
+        self._texts = []
         self._arrange()
 
     @property
@@ -70,7 +72,7 @@ class SimpleTable(RowsModel):
     def _arrange(self) -> None:
         self.beginResetModel()
         words = self.filter_text.casefold().split()
-        shown = [row for row in self._all if self._holds(row, words)] if words else list(self._all)
+        shown = self._holding(words) if words else list(self._all)
         column = self.column(self.sorted_by)
         if column is not None:
             order = column.order or (lambda value: value.casefold() if isinstance(value, str) else value)
@@ -82,6 +84,13 @@ class SimpleTable(RowsModel):
         self.endResetModel()
         self.counted.emit(len(shown), len(self._all))
 
-    def _holds(self, row: Any, words: Sequence[str]) -> bool:
-        text = " ".join(column.full_text(row) for column in self.columns).casefold()
-        return all(word in text for word in words)
+    def _holding(self, words: Sequence[str]) -> list[Any]:
+        if not self._texts:
+            self._texts = [
+                " ".join(column.full_text(row) for column in self.columns).casefold() for row in self._all
+            ]
+        return [
+            row
+            for row, text in zip(self._all, self._texts, strict=True)
+            if all(word in text for word in words)
+        ]
