@@ -137,10 +137,10 @@ def _sort_dialogs() -> Iterator[tuple[str, Callable[[Any], Any]]]:
         return GroupsDialog(window.desk, sorted_now(window).result, window)
 
     def reason(window: Any) -> Any:
-        from herdbook.ui.sort.reason import ReasonDialog
+        from herdbook.ui.forms.reason import ReasonDialog
 
         rules = ["Her calf would be 25.0 % inbred, above the limit of 6.25 %."]
-        return ReasonDialog(window.desk, "Wharfe to Cheviot?", rules, lambda _: None, window)
+        return ReasonDialog(window.desk, "Wharfe to Cheviot?", rules, lambda _: None, parent=window)
 
     yield from (("sort-bulls", bulls), ("sort-groups", groups), ("sort-reason", reason))
 

@@ -15,8 +15,8 @@ from pytestqt.qtbot import QtBot
 from herdbook.services.book import Book
 from herdbook.services.queries.due import due_list
 from herdbook.ui import theme
+from herdbook.ui.forms.reason import ReasonDialog
 from herdbook.ui.jobs import Jobs
-from herdbook.ui.sort.reason import ReasonDialog
 from herdbook.ui.window import MainWindow
 from tests.services.conftest import Herd
 from tests.ui.conftest import OpenDesk, show

@@ -169,7 +169,9 @@ def test_a_caution_asks_why_and_never_blocks(keeper: Keeper) -> None:
     keeper.press(K.Key_Return)
     keeper.wait(lambda: QApplication.activeModalWidget() not in (None, dialog))
     reason = keeper.dialog()
-    assert "A medicine period runs through Thu 13 Aug." in [x.text() for x in reason.findChildren(QLabel)]
+    words = "\n".join(label.text() for label in reason.findChildren(QLabel))
+    assert "A medicine period runs through Thu 13 Aug." in words
+    assert "your vet" in words
     keeper.type("the vet gives it on the day, not yet")
     keeper.press(K.Key_Return)
     keeper.in_window()

@@ -17,12 +17,12 @@ from herdbook.services.commands.animals import ChangeAnimal
 from herdbook.services.queries.sort_moves import accepted_plan
 from herdbook.ui import theme
 from herdbook.ui.desk import Outlets
+from herdbook.ui.forms.reason import ReasonDialog
 from herdbook.ui.jobs import Jobs
 from herdbook.ui.sort.bulls import BullsDialog
 from herdbook.ui.sort.column import FEMALE
 from herdbook.ui.sort.columns import share
 from herdbook.ui.sort.page import SortPage
-from herdbook.ui.sort.reason import ReasonDialog
 from herdbook.ui.sort.table import GroupsDialog
 from tests.services.conftest import Herd
 from tests.ui.conftest import OpenDesk, show

@@ -82,10 +82,10 @@ class ChooseDay(QDialog):
 
         columns = (
             Column("day", say("day"), show=lambda day: day_text(day, desk.on), width=14),
-            Column("where", say("where"), width=20),
+            Column("where", say("where"), width=17),
             Column("free", say("places left"), mark=_full, figures=True, width=12),
             Column("wanted", say("wanted"), width=16),
-            Column("mind", say("mind"), get=lambda _: "", mark=mind, width=28, sortable=False),
+            Column("mind", say("mind"), get=lambda _: "", mark=mind, width=24, sortable=False),
             Column("booked", say("booked"), show=lambda rows: ", ".join(b.tag for b in rows), width=18),
         )
         model = SimpleTable(columns, key=lambda day: day.id)

@@ -282,6 +282,8 @@ class ButcherPage(Page):
             self._book(row, day, None)
             return
         words = [sentence(reason_text(caution, self.desk.on)) for caution in cautions]
+        if any(caution.code.startswith("medicine") for caution in cautions):
+            words.append(say("On medicines the label, or your vet, has the last word."))
         title = say("{animal} on {day}", animal=who(row), day=day_text(day.day, self.desk.on))
         ReasonDialog(self.desk, title, words, lambda why: self._book(row, day, why)).open()
 

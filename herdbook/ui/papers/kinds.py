@@ -208,7 +208,7 @@ def _due(desk: Desk) -> tuple[Column, ...]:
         Column("last_due", say("last due"), show=_day(desk), width=10),
         Column("sires", say("sire"), get=_sires, width=10),
         _care(),
-        Column("room", say("calved, calf"), get=lambda _: "", width=8, sortable=False),
+        Column("room", say("calved"), get=lambda _: "", width=8, sortable=False),
         Column("rests_on", say("rests on"), get=rests, width=40, hidden=True, sortable=False),
     )
 

@@ -16,6 +16,7 @@ from herdbook.ui import theme
 from herdbook.ui.dates import day_text
 from herdbook.ui.desk import Desk, plain_words
 from herdbook.ui.forms.dialog import ask_form
+from herdbook.ui.forms.reason import ReasonDialog
 from herdbook.ui.jobs import Progress
 from herdbook.ui.keyboard import bind
 from herdbook.ui.page import Page
@@ -36,7 +37,6 @@ from herdbook.ui.sort.columns import (
 from herdbook.ui.sort.empty import EmptyPage
 from herdbook.ui.sort.menu import places_menu
 from herdbook.ui.sort.reading import Answer, kin_here, sort_again, try_sort, with_choices
-from herdbook.ui.sort.reason import ReasonDialog
 from herdbook.ui.sort.strip import SettingsStrip
 from herdbook.ui.sort.table import GroupsDialog
 from herdbook.words import say
@@ -358,7 +358,7 @@ class SortPage(Page):
             rules.append(say("A heifer bred too young can be hurt at calving: ask your vet."))
         title = say("{who} to {bull}?", who=who, bull=place_words(result, place))
         ask = ReasonDialog(
-            self.desk, title, rules, lambda why: self._move(animal, replace(choice, reason=why)), self
+            self.desk, title, rules, lambda why: self._move(animal, replace(choice, reason=why)), parent=self
         )
         ask.open()
 
