@@ -11,6 +11,7 @@ from typing import Any
 from herdbook.exchange.headings import DATE_FIELDS, Columns, lay_out, missing, recognise
 from herdbook.exchange.sheets import Row, Sheet, read_sheets
 from herdbook.exchange.values import (
+    SexSaid,
     blank,
     column_order,
     read_date,
@@ -357,9 +358,9 @@ def _calving(r: _Reading, row: Row) -> CalvingRow:
     dam, day = r.need(row, "dam"), r.need_day(row, "date")
     calf = r.text(row, "calf", zero=True)
     said = r.read("sex", read_sex, r.raw(row, "sex"))
-    dead = said.dead
-    if calf is not None and _only_dead(calf):
-        calf, dead = None, True
+    dead, stillborn = said.dead, said.stillborn
+    if calf is not None and (told := _only_dead(calf)):
+        calf, dead, stillborn = None, True, stillborn or told.stillborn
     weight, written = None, r.text(row, "weight", zero=True)
     if written is not None:
         weight = _weight_of(r, "weight", written, None)
@@ -372,6 +373,7 @@ def _calving(r: _Reading, row: Row) -> CalvingRow:
         sex=said.sex,
         castrated=said.castrated,
         dead=dead,
+        stillborn=stillborn,
         kg=weight.kg if weight else None,
         unit=weight.unit if weight else "kg",
         sire=r.text(row, "sire", zero=True),
@@ -379,11 +381,13 @@ def _calving(r: _Reading, row: Row) -> CalvingRow:
     )
 
 
-def _only_dead(word: str) -> bool:
+def _only_dead(word: str) -> SexSaid | None:
+    """Return what a word in the column of calves says where it is no tag and says that the calf died."""
     try:
-        return read_sex(word).dead
+        said = read_sex(word)
     except ValueError:
-        return False
+        return None
+    return said if said.dead else None
 
 
 def _treatment(r: _Reading, row: Row) -> TreatmentRow:

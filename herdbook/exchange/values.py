@@ -26,13 +26,17 @@ def blank(text: str, *, zero: bool = False) -> bool:
 
 @dataclass(frozen=True)
 class SexSaid:
-    """What a word in a sex column says: the sex, whether castrated, entire, a cow, or that it died."""
+    """What a word in a sex column says: the sex, whether castrated, entire, a cow, or that it died.
+
+    `stillborn` says more than `dead`: that it was born so. Words of age alone leave the sex unknown.
+    """
 
     sex: str | None
     castrated: bool = False
     entire: bool = False
     cow: bool = False
     dead: bool = False
+    stillborn: bool = False
 
 
 _SEXES = {
@@ -45,7 +49,9 @@ _SEXES = {
     SexSaid(
         "M", castrated=True
     ): "steer bullock ox stot castrate castrated steercalf bullockcalf castratedmale st",
-    SexSaid(None, dead=True): "died dead stillborn borndead deadcalf stillbirth",
+    SexSaid(None): "calf yearling weaner weanling youngstock",
+    SexSaid(None, dead=True): "died dead deadcalf",
+    SexSaid(None, dead=True, stillborn=True): "stillborn borndead stillbirth",
 }
 _SEX = {word: said for said, words in _SEXES.items() for word in words.split()}
 

@@ -44,6 +44,13 @@ def test_a_bull_is_said_to_be_entire_and_a_male_is_not() -> None:
 def test_died_in_the_sex_column_is_a_dead_calf_of_unknown_sex() -> None:
     assert read_sex("Died").dead
     assert read_sex("Died").sex is None
+    assert not read_sex("Died").stillborn
+    assert read_sex("Born dead").stillborn
+
+
+@pytest.mark.parametrize("word", ["calf", "Yearling", "weaner"])
+def test_a_word_of_age_leaves_the_sex_unknown(word: str) -> None:
+    assert read_sex(word).sex is None
 
 
 def test_an_unknown_sex_is_refused() -> None:

@@ -162,6 +162,17 @@ def test_without_birth_or_arrival_an_animal_is_here_on_any_day(book: Book, read:
         assert len(load_herd(conn, date(2015, 1, 1))) == 1
 
 
+def test_a_calf_born_dead_is_told_from_one_that_died(book: Book, read: Reader) -> None:
+    read(
+        "tag,sex,born\n1,F,2018\n2,F,2018\n3,F,2018\n",
+        "dam,date,calf,sex\n1,2024-04-01,,stillborn\n2,2024-04-02,,died\n3,2024-04-03,born dead,\n",
+    )
+    with book.read() as conn:
+        herd = {facts.tag: facts for facts in load_herd(conn, ON).values()}
+    fates = {tag: herd[tag].calvings[0].calves[0][2] for tag in "123"}
+    assert fates == {"1": "stillborn", "2": "died", "3": "stillborn"}
+
+
 def test_all_kinds_of_sheet_together_in_any_order(book: Book, read: Reader) -> None:
     told = read(
         "tag,date,weight,unit\n24-1,2024-10-01,500,lb\n1,2024-10-01,600,kg\n9,2024-10-01,600,kg\n",

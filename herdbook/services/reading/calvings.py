@@ -126,7 +126,7 @@ def _calving(births: Births, row: CalvingRow) -> None:
         )
     birth = births.birth(dam, row.day)
     birth.note = birth.note or row.note
-    births.link(birth, calf, ease=row.ease, fate="died" if row.dead else "alive")
+    births.link(birth, calf, ease=row.ease, fate=row.fate)
     _weigh(draft, row, calf)
 
 
@@ -154,7 +154,7 @@ def _tell_more(births: Births, row: CalvingRow, dam: Beast, calf: Beast, sire: B
     birth = births.of_calf.get(calf.place)
     if birth is None:
         birth, news = births.birth(dam, row.day), True
-        births.link(birth, calf, ease=row.ease, fate="died" if row.dead else "alive")
+        births.link(birth, calf, ease=row.ease, fate=row.fate)
     elif calf in birth.calves:
         news = True
         birth.calves[calf]["ease"] = birth.calves[calf]["ease"] or row.ease

@@ -92,10 +92,16 @@ class CalvingRow:
     sex: str | None = None
     castrated: bool = False
     dead: bool = False
+    stillborn: bool = False
     kg: float | None = None
     unit: str = "kg"
     sire: str | None = None
     note: str | None = None
+
+    @property
+    def fate(self) -> str:
+        """How the calf fared: alive, stillborn, or died where the sheet says no more."""
+        return "stillborn" if self.stillborn else "died" if self.dead else "alive"
 
 
 @dataclass(frozen=True, slots=True)
