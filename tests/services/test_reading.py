@@ -162,6 +162,16 @@ def test_without_birth_or_arrival_an_animal_is_here_on_any_day(book: Book, read:
         assert len(load_herd(conn, date(2015, 1, 1))) == 1
 
 
+def test_a_calf_that_stands_twice_goes_in_once(book: Book, read: Reader) -> None:
+    told = read(
+        "tag,sex,born\n1,F,2018\nc,F,2024-04-01\n",
+        "dam,date,calf,sex,weight\n1,2024-04-01,c,F,36\n1,2024-04-01,d,M,34\n1,2024-04-01,d,M,34\n1,2024-04-01,c,F,36\n",
+    )
+    assert [(s.row, s.column) for s in told.skipped] == [(4, "calf"), (5, "calf")]
+    with book.read() as conn:
+        assert conn.scalar(select(func.count()).select_from(t.Weighing)) == 2
+
+
 def test_a_calf_born_dead_is_told_from_one_that_died(book: Book, read: Reader) -> None:
     read(
         "tag,sex,born\n1,F,2018\n2,F,2018\n3,F,2018\n",

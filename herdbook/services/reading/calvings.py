@@ -42,6 +42,7 @@ class Births:
         self.by_day: dict[tuple[Beast, date], Birth] = {}
         self.of_calf: dict[int, Birth] = {}
         self.of_dam: dict[Beast, list[PartDay]] = defaultdict(list)
+        self.told: set[int] = set()
         self.weighed = {
             row[0] for row in conn.execute(select(t.Weighing.animal_id).where(t.Weighing.stage == "birth"))
         }
@@ -116,10 +117,14 @@ def _calving(births: Births, row: CalvingRow) -> None:
         return
     calf = _known_calf(births, row, dam) if row.calf else None
     if calf is not None:
+        if calf.place in births.told:
+            raise Bad("calf", say("The calf {tag} stands twice.", tag=row.calf))
         _tell_more(births, row, dam, calf, sire)
+        births.told.add(calf.place)
         return
     possible(draft, dam, row.day, row.at)
     calf = _new_calf(births, row, dam, sire)
+    births.told.add(calf.place)
     if row.sex is None:
         draft.ask(
             "sex_unknown", say("The sex of {tag} is not known.", tag=calf.tag), [calf.tag], row.at, "sex"
