@@ -18,13 +18,14 @@ from herdbook.app.late_book import LateBook
 from herdbook.app.window_state import Memory, machine_folder, remember, restore
 from herdbook.ui.desk import Desk, Found, Lookups, Outlets
 from herdbook.ui.jobs import Jobs, Sweeper
-from herdbook.ui.window import BookMenu, MainWindow, whole_window
+from herdbook.ui.window import BookMenu, MainWindow, all_pages, whole_window
 from herdbook.words import say
 
 log = logging.getLogger(__name__)
 
 SUFFIX = ".herdbook"
 LAST_BOOK = "book/last"
+WARM_AFTER = 1000  # milliseconds that the first page has for itself before the others are imported
 _FIRST_PAGE = "herdbook.ui.today.page"
 
 
@@ -119,6 +120,7 @@ class Program(QObject):
         window.go("today")
         if window.rail.hasFocus():  # where it fell while there was no page; the search box may keep it
             window.page.setFocus(Qt.FocusReason.OtherFocusReason)
+        QTimer.singleShot(WARM_AFTER, window, lambda: window.desk.jobs.run(_import_pages, owner=window))
 
     def _settings_changed(self, desk: Desk, change: Any) -> None:
         if "setting" in change.tables:
@@ -219,6 +221,15 @@ def _open(path: Path, read_only: bool) -> Any:
         return Book.open(path, read_only=read_only)
     finally:
         page.join()
+
+
+def _import_pages() -> None:
+    """Import the other pages beside the window, so that opening one does not hold it up."""
+    for place in all_pages():
+        try:
+            importlib.import_module(place.path.split(":")[0])
+        except Exception:  # the window says so when the page is opened
+            log.exception("%s could not be imported", place.path)
 
 
 def _settings(conn: Any) -> Any:

@@ -8,7 +8,7 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
-from PySide6.QtCore import QLocale, QStandardPaths, Qt
+from PySide6.QtCore import QLocale, QStandardPaths, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QDialog,
@@ -101,7 +101,14 @@ class NewBookDialog(QDialog):
     suffix : str
         How a book's file ends.
     parent : QWidget, optional
+
+    Signals
+    -------
+    made : Path
+        The book is made and closed again; whoever asked opens it.
     """
+
+    made = Signal(object)
 
     def __init__(self, on: date, suffix: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -331,6 +338,7 @@ class NewBookDialog(QDialog):
         self.path = path
         self._drafts.put("book", None)
         self.accept()
+        self.made.emit(path)
 
     def _not_made(self, error: Exception) -> None:
         self._refuse(plain_words(error))
@@ -356,21 +364,3 @@ class NewBookDialog(QDialog):
                 self.focusNextChild()
             return
         super().keyPressEvent(event)
-
-
-def ask_new_book(parent: QWidget | None, on: date, suffix: str) -> Path | None:
-    """Ask for a new book and make it; return its file, None when it was put aside.
-
-    Parameters
-    ----------
-    parent : QWidget or None
-    on : date
-        The day it is taken to be.
-    suffix : str
-        How a book's file ends.
-    """
-    dialog = NewBookDialog(on, suffix, parent)
-    dialog.exec()
-    path = dialog.path
-    dialog.deleteLater()
-    return path

@@ -47,6 +47,7 @@ class HistoryDialog(QDialog):
         super().__init__(parent or desk.window)
         self.desk = desk
         self.setWindowTitle(say("History"))
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         columns = (
             Column("at", say("when"), get=lambda act: act.at, show=_when, width=18),
             Column("what", say("what was done"), get=_what, mark=_taken_back, width=60),
@@ -75,7 +76,8 @@ class HistoryDialog(QDialog):
         column.addWidget(self.panel, 1)
         column.addLayout(buttons)
         self.resize(theme.characters(104), 16 * theme.row_height())
-        desk.changed.connect(lambda _: self._load())
+        self.panel.setFocus()
+        desk.changed.connect(self._load)
         self._load()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
@@ -87,6 +89,6 @@ class HistoryDialog(QDialog):
             return
         super().keyPressEvent(event)
 
-    def _load(self) -> None:
+    def _load(self, _change: object = None) -> None:
         book = self.desk.book
         self.desk.jobs.run(lambda: book.history(SHOWN), self._model.set_rows, owner=self, key="history")

@@ -234,8 +234,11 @@ class HerdTable(QTableView):
             self.copy()
         elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.currentIndex().isValid():
             self._open(self.currentIndex().row())
-        elif event.text().strip() and not event.modifiers() & (
-            Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.AltModifier
+        elif (
+            event.text().strip()
+            and event.text().isprintable()
+            and not event.modifiers()
+            & (Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.AltModifier)
         ):
             self.typed.emit(event.text())
         else:
