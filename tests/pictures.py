@@ -25,6 +25,14 @@ SCALES = ("1", "1.5")
 HERDS = ("demo", "empty")
 PAGES = ("today", "register", "chores", "calving", "sort", "butcher", "papers")
 PATIENCE_MS = 20_000
+SHEETS = {
+    "cows.csv": "Ear tag,Sex,DOB,Dam,Coat\n901,cow,3/4/2019,Nith,red\n902,M,5/6/2024,901,\n903,zebra,2024,901,\n",
+    "weighed.csv": "beast,date,weight (lb)\n901,2025-03-04,1300\n",
+}
+PAPER = (
+    "tag\tsex\tborn\tdam\tin calf to\tbull in\tdue\n7\tbull\t2021\n388\tcow\t2019\tNith\tCheviot\t2025-06-01\n"
+    "401\tcow\tApr 2020\t388\t7\t\tApr\n412\theifer\t2024\t388\t7\n412\tstot\tlast year\n"
+)
 
 
 @dataclass(frozen=True)
@@ -99,7 +107,33 @@ def _book_dialogs() -> Iterator[tuple[str, Callable[[Any], Any]]]:
 
         return Welcome(lambda: None, lambda: None, lambda: None, "")
 
+    def sheets(window: Any) -> Any:
+        from herdbook.ui.books.read_in import ReadInDialog
+
+        folder = Path(tempfile.mkdtemp(dir=os.environ.get("HERDBOOK_HOME")))
+        for name, text in SHEETS.items():
+            (folder / name).write_text(text, encoding="utf-8")
+        dialog = ReadInDialog(window.desk, window)
+        dialog.resize(1200, 680)
+        dialog.take([folder / name for name in SHEETS])
+        return dialog
+
+    def entire(window: Any) -> Any:
+        from herdbook.ui.books.entire import EntireDialog
+
+        return EntireDialog(window.desk, (), window)
+
+    def new_book(window: Any) -> Any:
+        from herdbook.ui.books.new_book import NewBookDialog
+
+        dialog = NewBookDialog(window.desk.on, ".herdbook", window)
+        dialog.resize(1300, 700)
+        dialog.grid.paste(PAPER)
+        dialog.grid.first_empty()
+        return dialog
+
     yield from (("history", history), ("settings", settings), ("read-in", read_in), ("welcome", welcome))
+    yield from (("read-in-sheets", sheets), ("entire", entire), ("new-book", new_book))
 
 
 def _write_down(window: Any) -> Any:

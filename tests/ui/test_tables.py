@@ -85,6 +85,15 @@ def test_filter_as_you_type_from_the_table(qtbot: QtBot, simple: TablePanel) -> 
     assert simple.table.hasFocus()
 
 
+def test_escape_and_delete_begin_no_filter(qtbot: QtBot, simple: TablePanel) -> None:
+    """Keys that write nothing are left to the dialog or page around the table."""
+    simple.table.setFocus()
+    for key in (Qt.Key.Key_Escape, Qt.Key.Key_Delete, Qt.Key.Key_Backspace):
+        qtbot.keyClick(simple.table, key)
+    assert simple.table.hasFocus()
+    assert simple.filter.text() == ""
+
+
 def test_copy_is_tabbed_with_headings(qtbot: QtBot, simple: TablePanel) -> None:
     """Ctrl+C puts the chosen rows on the clipboard, marks in words."""
     simple.table.selectAll()
