@@ -26,11 +26,11 @@ HERDS = ("demo", "empty")
 PAGES = ("today", "register", "chores", "calving", "sort", "butcher", "papers")
 PATIENCE_MS = 20_000
 SHEETS = {
-    "cows.csv": "Ear tag,Sex,DOB,Dam,Coat\n901,cow,3/4/2019,Nith,red\n902,M,5/6/2024,901,\n903,zebra,2024,901,\n",
+    "cows.csv": "Ear tag,Sex,DOB,Dam,Coat\n901,cow,3/4/2019,Nith,red\n902,M,5/6/2024,901,\n903,zebra,2024,,\n",
     "weighed.csv": "beast,date,weight (lb)\n901,2025-03-04,1300\n",
 }
 PAPER = (
-    "tag\tsex\tborn\tdam\tin calf to\tbull in\tdue\n7\tbull\t2021\n388\tcow\t2019\tNith\tCheviot\t2025-06-01\n"
+    "tag\tsex\tborn\tdam\tin calf to\tbull in\tdue\n7\tbull\t2021\n388\tcow\t2019\tNith\t7\t2025-06-01\n"
     "401\tcow\tApr 2020\t388\t7\t\tApr\n412\theifer\t2024\t388\t7\n412\tstot\tlast year\n"
 )
 
