@@ -187,13 +187,21 @@ def _day(desk: Desk) -> Callable[[Any], str]:
     return lambda day: day_text(day, desk.on)
 
 
-def _who(heading: str = "") -> Column:
-    return Column("tag", heading or say("animal"), get=lambda row: called(row.tag, row.name), width=13)
+def _care(row: Any) -> Mark | None:
+    """Return what to mind about an animal, as it can be told from its name in black print."""
+    return ("act", say("take care: {why}", why=row.care)) if row.care else None
 
 
-def _care() -> Column:
-    """Return the column of what to mind: on paper it stands in full."""
-    return Column("care", say("take care"), width=8)
+def _who() -> Column:
+    """Return the column of the animal; what to mind about it stands in full beside its name on paper."""
+    return Column(
+        "tag",
+        say("animal"),
+        get=lambda row: called(row.tag, row.name),
+        mark=_care,
+        tip=lambda row: row.care or "",
+        width=14,
+    )
 
 
 def _due(desk: Desk) -> tuple[Column, ...]:
@@ -202,13 +210,12 @@ def _due(desk: Desk) -> tuple[Column, ...]:
 
     return (
         _who(),
-        Column("class_", say("class"), show=class_label, width=11),
+        Column("class_", say("class"), show=class_label, width=10.5),
         Column("expected", say("likeliest"), show=_day(desk), width=10),
         Column("first_due", say("first due"), show=_day(desk), width=10),
         Column("last_due", say("last due"), show=_day(desk), width=10),
-        Column("sires", say("sire"), get=_sires, width=10),
-        _care(),
-        Column("room", say("calved"), get=lambda _: "", width=8, sortable=False),
+        Column("sires", say("sire"), get=_sires, width=11),
+        Column("room", say("calved, calf, remarks"), get=lambda _: "", width=15, sortable=False),
         Column("rests_on", say("rests on"), get=rests, width=40, hidden=True, sortable=False),
     )
 
@@ -243,16 +250,16 @@ def _groups(desk: Desk) -> tuple[Column, ...]:
 
 def _butcher(desk: Desk) -> tuple[Column, ...]:
     wanted = [column for column in finishing.columns(desk) if column.key != finishing.RULER]
-    return (*(replace(column, hidden=False) for column in wanted), _care())
+    return (_who(), *(replace(column, hidden=False) for column in wanted[1:]))
 
 
 def _culls(desk: Desk) -> tuple[Column, ...]:
-    return (*culls.columns(desk), _care())
+    return (_who(), *culls.columns(desk)[1:])
 
 
 def _running(desk: Desk) -> tuple[Column, ...]:
     columns = {column.key: column for column in _medicine(desk)}
-    order = ("tag", "product", "last_day", "meat_days", "clear_on", "reason", "care")
+    order = ("tag", "product", "last_day", "meat_days", "clear_on", "reason")
     return tuple(replace(columns[key], hidden=False) for key in order)
 
 
@@ -261,7 +268,7 @@ def _medicine(desk: Desk) -> tuple[Column, ...]:
         return ("act", say("not known, ask")) if row.clear_on is None else None
 
     def gone(row: TreatmentRow) -> Mark | None:
-        return None if row.here else ("quiet", say("left"))
+        return _care(row) if row.here else ("quiet", say("left"))
 
     return (
         replace(_who(), mark=gone),
@@ -276,5 +283,4 @@ def _medicine(desk: Desk) -> tuple[Column, ...]:
         Column("reason", say("for"), width=10),
         Column("by_whom", say("by"), width=7),
         Column("note", say("note"), width=16, hidden=True),
-        replace(_care(), hidden=True),
     )
