@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Any
 
 from sqlalchemy import Connection, select
 
@@ -67,7 +68,8 @@ def treatments(conn: Connection, on: date, since: date | None = None) -> list[Tr
         if since is None or last >= since:
             clear = _clear_on(last, days)
             given = (day, last, product, batch, dose, route, days, clear, by_whom, reason, note)
-            found.append(TreatmentRow(*first, *given))
+            values: list[Any] = [*first, *given]
+            found.append(TreatmentRow(*values))
     return found
 
 
