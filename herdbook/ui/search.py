@@ -123,6 +123,11 @@ class AnimalLine(QLineEdit):
             self._found_model.show(self.likely)
             self._show(self.likely)
 
+    @property
+    def choosing(self) -> bool:
+        """Whether the list is open, so that Enter takes its line."""
+        return self._completer.popup().isVisible()
+
     def show_found(self) -> None:
         """Show what the text found, for the keeper to choose from."""
         self._show(self.found)

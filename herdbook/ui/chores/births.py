@@ -64,7 +64,6 @@ class BirthsSheet(Sheet):
         self._offered_tag = ""
         self._twin_tags: set[str | None] = set()
         self._calves = 0
-        self._restored = False
         self.line = EntryLine(desk)
         self.dam = AnimalEntry(_BIRTH["dam"], desk)
         self.line.add("dam", self.dam, 22, 0)
@@ -75,11 +74,12 @@ class BirthsSheet(Sheet):
         self.twin.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.twin.clicked.connect(lambda: self.add_twin())
         self.column.addWidget(self.line)
+        self.add_words()
         below = QHBoxLayout()
         below.addWidget(self.offer, 1, Qt.AlignmentFlag.AlignTop)
         below.addWidget(self.twin, 0, Qt.AlignmentFlag.AlignTop)
         self.column.addLayout(below)
-        self.add_words()
+        self.column.addStretch(1)
         bind(self, "Ctrl+T", self.add_twin, say("a twin in this birth"))
         self.line.edited.connect(self._edited)
         self.line.finished.connect(self._finished)
@@ -193,21 +193,21 @@ class BirthsSheet(Sheet):
             return
         for _ in range(min(int(kept.get("calves") or 1), MOST_CALVES) - 1):
             self._add_calf()
-        self.line.put_back(cells)
-        self.understood.setText(say("This line was half typed when the book was closed. Escape empties it."))
-        self._restored = True
+        self.line.put_back(cells, self._put_back)
+        self.say_restored()
+
+    def _put_back(self) -> None:
+        self._say()
+        self.check()
 
     def _edited(self) -> None:
         self.line.is_edited = True
-        self._restored = False
         self._say()
         self.touched()
 
     def _say(self) -> None:
         """Say what is understood of the line so far."""
         command = self.command()
-        if self._restored:
-            return
         self.understood.setText(self._words(command) if command is not None else "")
 
     def _words(self, command: RecordBirth) -> str:
@@ -218,6 +218,9 @@ class BirthsSheet(Sheet):
             day=day_text(command.day, on),
             calves=say("; and ").join(calves),
         )
+        if {calf.sex for calf in command.calves} == {"F", "M"}:
+            words = say("{birth}. A heifer born with a bull is most likely barren: the book marks her so",
+                        birth=words)  # fmt: skip
         row = self._due.get(command.dam)
         if row is None or not row.sires:
             return words
@@ -259,7 +262,6 @@ class BirthsSheet(Sheet):
         self.line.entries[_cell("tag", 0)].fill(self._offered_tag)
         self.line.wrong.hide()
         self.line.is_edited = False
-        self._restored = False
         self.understood.clear()
         self.load()
 

@@ -6,9 +6,19 @@ from datetime import UTC, datetime
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QHideEvent
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy, QStackedWidget, QTabBar
+from PySide6.QtWidgets import (
+    QApplication,
+    QHBoxLayout,
+    QPushButton,
+    QSizePolicy,
+    QStackedWidget,
+    QTabBar,
+    QVBoxLayout,
+    QWidget,
+)
 
 from herdbook.services.queries.day_book import Written, written_since
+from herdbook.services.queries.weighing_list import Part, parts_of_herd
 from herdbook.ui import theme
 from herdbook.ui.chores.births import BirthsSheet
 from herdbook.ui.chores.rounds import KINDS, RoundsSheet
@@ -24,6 +34,7 @@ from herdbook.ui.tables.panel import TablePanel
 from herdbook.ui.tables.simple import SimpleTable
 from herdbook.words import say
 
+QWIDGETSIZE_MAX = (1 << 24) - 1  # Qt's own "no limit"
 _ERRANDS = {"castrate": "castration", "wean": "weaning"}
 
 
@@ -59,11 +70,15 @@ class ChoresPage(Page):
         self._turned(first)
 
     def _arrange(self) -> None:
+        self.nobody = self._nobody()
+        self.main.addWidget(self.nobody, 1)
         self.main.addWidget(self.tabs)
         self.main.addWidget(self.stack)
-        self.main.addWidget(theme.rule())
+        self.rule = theme.rule()
+        self.main.addWidget(self.rule)
         line = QHBoxLayout()
-        line.addWidget(theme.strong_label(say("Today's book")), 1)
+        self.book_heading = theme.strong_label(say("Today's book"))
+        line.addWidget(self.book_heading, 1)
         line.addWidget(self.undo)
         self.main.addLayout(line)
         self.main.addWidget(self.book, 1)
@@ -74,6 +89,25 @@ class ChoresPage(Page):
             Column("words", say("what"), width=36, sortable=False),
             Column("detail", say("figures"), width=44, sortable=False),
         )
+
+    def _nobody(self) -> QWidget:
+        """Return what an empty book shows instead: what to do first, with one button."""
+        page = QWidget()
+        column = QVBoxLayout(page)
+        column.setSpacing(4 * theme.STEP)
+        self.nobody_words = theme.strong_label(
+            say("Nobody is in the book yet. Enter your animals in the Register first.")
+        )
+        self.nobody_words.setAlignment(Qt.AlignmentFlag.AlignHCenter)
+        button = theme.go_button(say("Go to the Register"))
+        button.clicked.connect(lambda: self.desk.go("register"))
+        column.addStretch(1)
+        column.addWidget(self.nobody_words)
+        column.addWidget(button, 0, Qt.AlignmentFlag.AlignHCenter)
+        column.addStretch(2)
+        page.setFocusProxy(button)
+        page.hide()
+        return page
 
     def title(self) -> str:
         """Return the page's name."""
@@ -99,8 +133,8 @@ class ChoresPage(Page):
         self.stack.setCurrentIndex(number)
         tall = self.sheets[number] is self.weights
         self.main.setStretch(self.main.indexOf(self.stack), 5 if tall else 0)
-        self.main.setStretch(self.main.indexOf(self.book), 2 if tall else 1)
-        self.stack.adjustSize()
+        self.main.setStretch(self.main.indexOf(self.book), 1)
+        self.book.setMaximumHeight(round(3.5 * theme.row_height()) if tall else QWIDGETSIZE_MAX)
 
     def open(self, what: object) -> None:
         """Show a sheet with animals that another page passed on."""
@@ -121,6 +155,16 @@ class ChoresPage(Page):
         for sheet in self.sheets:
             sheet.load()
         self.load(written_since, self._show_book, _midnight(), self.desk.on)
+        self.load(parts_of_herd, self._show_whether_any, self.desk.on)
+
+    def _show_whether_any(self, parts: list[Part]) -> None:
+        empty = parts[0].animals == 0
+        for widget in (self.tabs, self.stack, self.rule, self.book_heading, self.undo, self.book):
+            widget.setVisible(not empty)
+        if empty and not self.nobody.isVisible() and self.isAncestorOf(self.focusWidget()):
+            self.nobody.show()
+            self.nobody.setFocus(Qt.FocusReason.OtherFocusReason)
+        self.nobody.setVisible(empty)
 
     def _show_book(self, lines: list[Written]) -> None:
         self._model.set_rows(lines)
@@ -128,9 +172,15 @@ class ChoresPage(Page):
         when = day_text(self.desk.on, self.desk.on)
         self.set_detail(say("{day} · {n} written today", day=when, n=len(lines)))
 
-    def setFocus(self, reason: Qt.FocusReason = Qt.FocusReason.OtherFocusReason) -> None:  # noqa: N802, ARG002
-        """Give the focus to where typing begins."""
-        self.sheet.focus_first()
+    def setFocus(self, reason: Qt.FocusReason = Qt.FocusReason.OtherFocusReason) -> None:  # noqa: N802
+        """Give the focus to where typing begins, unless it is already within."""
+        within = QApplication.focusWidget()
+        if within is not None and self.isAncestorOf(within):
+            return
+        if self.nobody.isVisible():
+            self.nobody.setFocus(reason)
+        else:
+            self.sheet.focus_first()
 
     # -- keeping what is half typed ---
 

@@ -32,7 +32,7 @@ ASKED = {
     Castrate.kind: ("method",),
     Wean.kind: (),
 }
-_WIDTHS = {"product": 19, "meat_days": 11, "dose": 9, "reason": 11, "method": 24}
+_WIDTHS = {"product": 17, "meat_days": 11, "dose": 9, "reason": 11, "method": 24}
 
 
 @dataclasses.dataclass(frozen=True)
@@ -116,10 +116,12 @@ class RoundsSheet(Sheet):
         if kept is not None:
             self.work.fill(kept.get("work") or Treat.kind)
             self._set_kind()
-            self.line.put_back(kept)
-            self.understood.setText(
-                say("This line was half typed when the book was closed. Escape empties it.")
-            )
+            self.line.put_back(kept, self._put_back)
+            self.say_restored()
+
+    def _put_back(self) -> None:
+        self._say()
+        self.check()
 
     # -- the cells ---
 
@@ -177,7 +179,13 @@ class RoundsSheet(Sheet):
         self.work.fill(kind if kind in KINDS else Treat.kind)
         self._set_kind()
         self.animals.fill(animals)
-        self.line.focus("day")
+        self._edited_by_others()
+        self.line.focus("day" if kind in KINDS else "work")
+
+    def _edited_by_others(self) -> None:
+        """Keep what another page passed on as if it had been typed."""
+        self.line.is_edited = True
+        self._edited()
 
     # -- what is typed ---
 

@@ -53,14 +53,20 @@ class Sheet(QWidget):
         self.asking.setAccessibleName(say("To be asked before it is saved"))
         self.refusal = theme.quiet_label(tone="act")
         self.refusal.setAccessibleName(say("Why it was not saved"))
-        for label in (self.asking, self.refusal):
+        self.restored = theme.quiet_label(tone="go")
+        for label in (self.asking, self.refusal, self.restored):
             label.hide()
         self._check = QTimer(self, singleShot=True, interval=CHECK_AFTER)
         self._check.timeout.connect(self.check)
 
+    def say_restored(self) -> None:
+        """Say that the line was left half typed, until it is typed in again."""
+        self.restored.setText(say("This was half typed when the book was closed. Escape empties a line."))
+        self.restored.show()
+
     def add_words(self) -> None:
         """Put the lines of words at the end of what the sheet holds so far."""
-        for label in (self.understood, self.asking, self.refusal):
+        for label in (self.restored, self.understood, self.asking, self.refusal):
             self.column.addWidget(label)
 
     # -- what each sheet fills in ---
@@ -91,6 +97,7 @@ class Sheet(QWidget):
         self.drafts.put(self.name, self.half_typed())
         self._asked = None
         self.refusal.hide()
+        self.restored.hide()
         self._check.start()
 
     def check(self) -> None:
@@ -148,8 +155,8 @@ class Sheet(QWidget):
     def _saved(self) -> None:
         self._busy = False
         self._asked = None
-        self.asking.hide()
-        self.refusal.hide()
+        for label in (self.asking, self.refusal, self.restored):
+            label.hide()
         self.clear()
         self.drafts.put(self.name, self.half_typed())
         self.drafts.write()

@@ -112,6 +112,8 @@ class WeightsSheet(Sheet):
         weights = kept.get("weights")
         if isinstance(weights, dict):
             self._typed = {int(key): str(text) for key, text in weights.items() if key.isdigit()}
+        if self._typed:
+            self.say_restored()
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802
         """Go from the head into the column by Enter."""
@@ -303,7 +305,13 @@ class WeightsSheet(Sheet):
         self.save_button.setFocus(Qt.FocusReason.TabFocusReason)
 
     def _leave_table(self, back: bool) -> None:
-        (self.method.line if back else self.save_button).setFocus(Qt.FocusReason.TabFocusReason)
+        if back:
+            self.method.line.setFocus(Qt.FocusReason.BacktabFocusReason)
+        elif self.save_button.isEnabled():
+            self.save_button.setFocus(Qt.FocusReason.TabFocusReason)
+        else:
+            self.table.setFocus(Qt.FocusReason.TabFocusReason)
+            self.table.focusNextChild()
 
     def clear(self) -> None:
         """Take away the weights that were saved; those typed for another part of the herd stay."""

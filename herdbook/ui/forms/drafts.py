@@ -109,7 +109,8 @@ def typed(entry: Entry) -> Any:
         keys = [entry.list.item(n).data(0x0100) for n in range(entry.list.count())]
         return {"animals": keys, "text": entry.edit.text()} if keys or entry.edit.text() else None
     if isinstance(entry, AnimalEntry):
-        return entry.edit.text() or None
+        text = entry.edit.text()
+        return {"animal": text} if _is_found(entry) else text or None
     if isinstance(entry, DateEntry):
         try:  # "yesterday" means another day tomorrow
             day = entry.value()
@@ -123,6 +124,13 @@ def typed(entry: Entry) -> Any:
     return entry.value() or None if isinstance(entry, FlagEntry) else None
 
 
+def _is_found(entry: AnimalEntry) -> bool:
+    try:
+        return entry.value() is not None
+    except Mistake:
+        return False
+
+
 def put_back(entry: Entry, kept: Any) -> None:
     """Put into an entry what `typed` returned; what does not fit any more is left out."""
     if isinstance(entry, AnimalsEntry):
@@ -131,6 +139,8 @@ def put_back(entry: Entry, kept: Any) -> None:
         entry.edit.setText(str(kept.get("text") or ""))
     elif isinstance(entry, DateEntry) and isinstance(kept, dict):
         entry.fill(_day(kept.get("day")))
+    elif isinstance(entry, AnimalEntry) and isinstance(kept, dict):
+        entry.edit.setText(str(kept.get("animal") or ""))  # whoever puts it back looks it up again
     elif isinstance(entry, TextEntry | AnimalEntry):
         entry.edit.setText(kept if isinstance(kept, str) else "")
     else:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from PySide6.QtCore import QEvent, QObject, Qt, Signal
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QGridLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from herdbook.services.asking import Question
 from herdbook.ui import theme
@@ -139,6 +139,8 @@ class EntryLine(QWidget):
         if finish:
             self.finish()
             return True
+        if isinstance(entry, AnimalEntry | AnimalsEntry) and entry.edit.choosing:
+            return False  # Enter takes the line of the list
         if isinstance(entry, AnimalsEntry) and entry.edit.text().strip():
             return False  # Enter adds to the list
         if isinstance(entry, AnimalEntry) and not entry.edit.text().strip() and entry.edit.likely:
@@ -181,7 +183,7 @@ class EntryLine(QWidget):
         if all(self._can_stand(name) for name in self.entries):
             self.finished.emit()
 
-    def _settle(self, entries: Sequence[Entry], then: Any) -> None:
+    def _settle(self, entries: Sequence[Entry], then: Callable[[], None]) -> None:
         """Look up the entries one after the other; a second Enter meanwhile does nothing."""
         if self._settling:
             return
@@ -207,7 +209,10 @@ class EntryLine(QWidget):
 
     def focus(self, name: str) -> None:
         """Put the focus into an entry, its text chosen."""
-        self.entries[name].line.setFocus(Qt.FocusReason.TabFocusReason)
+        line = self.entries[name].line
+        if isinstance(line, QComboBox):
+            line.view().keyboardSearch("")  # letters typed in it for the line before are past
+        line.setFocus(Qt.FocusReason.TabFocusReason)
 
     def show_wrong(self, name: str, text: str) -> None:
         """Mark an entry, say what is wrong under the line, and go there."""
@@ -229,9 +234,14 @@ class EntryLine(QWidget):
         found = {name: typed(entry) for name, entry in self.entries.items()}
         return {name: text for name, text in found.items() if text is not None}
 
-    def put_back(self, kept: dict[str, Any]) -> None:
-        """Put back what `typed` returned, and look up the animals named."""
+    def put_back(self, kept: dict[str, Any], then: Callable[[], None]) -> None:
+        """Put back what `typed` returned, look up the animals that had been found, then call `then`."""
         for name, entry in self.entries.items():
             put_back(entry, kept.get(name))
         self.is_edited = True
-        self._settle([e for e in self.entries.values() if isinstance(e, AnimalEntry)], self.edited.emit)
+        found = [
+            entry
+            for name, entry in self.entries.items()
+            if isinstance(entry, AnimalEntry) and isinstance(kept.get(name), dict)
+        ]
+        self._settle(found, then)
