@@ -26,7 +26,7 @@ HERDS = ("demo", "empty")
 PAGES = ("today", "register", "chores", "calving", "sort", "butcher", "papers")
 PATIENCE_MS = 20_000
 SHEETS = {
-    "cows.csv": "Ear tag,Sex,DOB,Dam,Coat\n901,cow,3/4/2019,Nith,red\n902,M,5/6/2024,901,\n903,zebra,2024,,\n",
+    "cows.csv": "Ear tag,Sex,DOB,Dam,Coat\n901,cow,3/4/2019,Nith,red\n902,M,5/6/2024,901,\n903,zebra,,,\n",
     "weighed.csv": "beast,date,weight (lb)\n901,2025-03-04,1300\n",
 }
 PAPER = (

@@ -76,7 +76,9 @@ def test_an_empty_book_says_what_to_do_first(qtbot: QtBot, qapp: QApplication, t
     keeper = Keeper(
         qtbot, qapp, Herd(Book.create(tmp_path / "new.herdbook"), date(2026, 3, 3)), first="today"
     )
+    keeper.calm()
     button = keeper.page.panel.empty_button
+    assert keeper.page.panel.empty_text.text().startswith("This book is empty.")
     assert button.isVisible()
     button.setFocus()
     keeper.press(Qt.Key.Key_Return)

@@ -34,9 +34,9 @@ class TodayPage(Page):
         super().__init__(desk)
         columns = (
             Column("need", say("need"), lambda _: "", mark=urgency, width=7, sortable=False),
-            Column("text", say("what"), width=57, sortable=False),
             Column("when", say("when"), show=lambda day: day_text(day, desk.on), width=12, sortable=False),
             Column("page", say("where"), show=_page_word, width=8, sortable=False),
+            Column("text", say("what"), width=57, sortable=False),  # last, so that it has all the room
         )
         self._model = SimpleTable(columns, key=lambda errand: (errand.code, errand.what, errand.when))
         self.panel = TablePanel(
@@ -44,7 +44,7 @@ class TodayPage(Page):
             self._model,
             "today",
             say("What wants doing"),
-            empty=say("Nothing presses today. An empty book begins in the Register: enter your animals."),
+            empty=say("Nothing presses today."),
             act=(say("Go to the Register"), lambda: desk.go("register")),
             filters=False,
         )
@@ -86,6 +86,8 @@ class TodayPage(Page):
     def _show(self, errands: list[Errand]) -> None:
         self.load(herd_by_class, self._count, self.desk.on)  # the list first, at the start of the program
         self._model.set_rows(errands)
+        for button in (self._open_button, self._done_button, self._later_button):
+            button.setVisible(bool(errands))
         pressing = sum(errand.urgency == "act" for errand in errands)
         when = day_text(self.desk.on, self.desk.on)
         self.set_detail(
@@ -98,6 +100,13 @@ class TodayPage(Page):
 
     def _count(self, counts: list[tuple[str, int]]) -> None:
         self.herd.setText(" · ".join(f"{group_label(key)} {n}" for key, n in counts if n))
+
+        empty = not any(n for _, n in counts)
+        self.panel.empty_text.setText(
+            say("This book is empty. Enter your animals in the Register, or read in a sheet: Ctrl+I.")
+            if empty
+            else say("Nothing presses today.")
+        )
 
     def _chosen(self, errand: Errand | None) -> None:
         self._open_button.setEnabled(errand is not None)
