@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any
+from typing import Any, cast
 
-from PySide6.QtCore import QTimer
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QTabBar, QWidget
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtWidgets import QPushButton, QTabBar, QVBoxLayout, QWidget
 
 from herdbook.services.commands.happenings import CheckPregnancy, Lose, SeeSign
 from herdbook.services.commands.running import TurnIn
@@ -26,6 +26,7 @@ from herdbook.ui.keyboard import bind
 from herdbook.ui.page import Page
 from herdbook.ui.tables.panel import TablePanel
 from herdbook.ui.tables.simple import SimpleTable
+from herdbook.ui.wrap import WrappingLine
 from herdbook.words import say
 
 REST = 120  # milliseconds of rest on a row before her earlier calvings are looked up
@@ -43,16 +44,19 @@ class CalvingPage(Page):
         self._loaded = False
         self.card = Card(name=say("What her day rests on"))
         self.tabs = QTabBar()
+        self.tabs.setUsesScrollButtons(False)
+        self.tabs.setElideMode(Qt.TextElideMode.ElideRight)
         self.tabs.setAccessibleName(say("Which females"))
         for part in self._parts:
             self.tabs.addTab(part.words)
         self.panel = self._panel()
-        self.main.addWidget(self.tabs)
+        whole = cast(QVBoxLayout, self.layout())
+        whole.insertWidget(1, self.tabs)
         self.main.addWidget(self.panel, 1)
+        self.set_side(self.card, 24)
         self._below = QWidget()
         self._below.setLayout(self._buttons())
-        self.main.addWidget(self._below)
-        self.set_side(self.card, 24)
+        whole.addWidget(self._below)  # across the card too: in a narrow window the table needs the room
         self._rest = QTimer(self, singleShot=True, interval=REST)
         self._rest.timeout.connect(self._look_back)
         self.tabs.currentChanged.connect(lambda _: self._fill())
@@ -79,10 +83,8 @@ class CalvingPage(Page):
         panel.table.opened.connect(lambda row: self.desk.open_animal(row.animal))
         return panel
 
-    def _buttons(self) -> QHBoxLayout:
-        line = QHBoxLayout()
-        line.setContentsMargins(0, 0, 0, 0)
-        line.setSpacing(2 * theme.STEP)
+    def _buttons(self) -> WrappingLine:
+        line = WrappingLine()
         self._acts: list[QPushButton] = []
         for key, words, tip, act in (
             ("C", say("Calved (C)"), say("write down her calving"), self._calved),
@@ -100,7 +102,6 @@ class CalvingPage(Page):
             self._acts.append(button)
         bind(self, "T", self._turn, say("the next part of the list"))
         bind(self, "B", self._bull_in, say("write down a bull run"))
-        line.addStretch(1)
         return line
 
     # -- what is shown ---
