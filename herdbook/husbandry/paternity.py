@@ -215,7 +215,7 @@ def sire_chances(
         mean = herd_mean if by_sire is None else by_sire[sire]
         return _gestation((born - day).days, mean, gestation_sd)
 
-    return _shares(_usual_law(tuple(given), conception_rate), fits)
+    return _chances(given, conception_rate, fits)
 
 
 def sires_of_unborn(
@@ -243,7 +243,7 @@ def sires_of_unborn(
     def fits(_: Hashable, day: date) -> float:
         return 1.0 if conceived is None or conceived[0] <= day <= conceived[1] else 0.0
 
-    return {row.sire: row.chance for row in _shares(_usual_law(tuple(candidates), conception_rate), fits)}
+    return {row.sire: row.chance for row in _chances(list(candidates), conception_rate, fits)}
 
 
 def conception_window(born: date, mean: int = 283) -> tuple[date, date]:
@@ -258,6 +258,19 @@ def birth_window(first: date, last: date, mean: int = 283) -> tuple[date, date]:
 
 _Company = tuple[tuple[Hashable, float], ...]
 """The sires who share a heat, each with his part of it; the parts add up to 1."""
+
+
+def _chances(
+    given: Sequence[Candidate], rate: float, fits: Callable[[Hashable, date], float]
+) -> list[SireChance]:
+    """Return each sire's part; where one bull alone ran with her, it is his without following her heats."""
+    runs = [c for c in given if isinstance(c, Ran) and c.rate is None]
+    sires = {sire for run in runs for sire in run.sires}
+    if len(runs) == len(given) and len(sires) == 1 and 0.0 < rate < 1.0:
+        (sire,) = sires
+        days = (run.first + timedelta(days=n) for run in runs for n in range((run.last - run.first).days + 1))
+        return [SireChance(sire, 1.0, "dates")] if any(fits(sire, day) for day in days) else []
+    return _shares(_usual_law(tuple(given), rate), fits)
 
 
 @lru_cache(maxsize=1024)

@@ -453,7 +453,10 @@ def _ways_to(goal: int, arc: Flags) -> Ints:
     onward = np.full(len(arc), -1, dtype=np.int64)
     onward[goal] = goal
     reached = [goal]
+    most = 1 + int(np.delete(arc.any(axis=1), goal).sum())  # from the others there is no way at all
     for node in reached:  # grows while it is read
+        if len(reached) == most:
+            break
         fresh = np.flatnonzero(arc[:, node] & (onward < 0))
         onward[fresh] = node
         reached.extend(fresh.tolist())
