@@ -90,14 +90,16 @@ def kin(options: Namespace) -> Told:
     answer = {
         "dam": options.dam,
         "sire": options.sire,
-        "inbreeding": told.inbreeding,
-        "shared_ancestors": [{"tag": s.tag, "share": s.share} for s in told.shared],
+        "inbreeding": told.worst,
+        "shared_ancestors": [{"tag": s.tag, "share": s.share} for s in told.worst_shared],
     }
     lines = [
-        say("calf of {dam} by {sire}: {f:.2%}", dam=options.dam, sire=options.sire, f=told.inbreeding),
-        *(say("  through {tag}: {share:.2%}", tag=s.tag, share=s.share) for s in told.shared),
+        say("calf of {dam} by {sire}: {f:.2%}", dam=options.dam, sire=options.sire, f=told.worst),
+        *(say("  through {tag}: {share:.2%}", tag=s.tag, share=s.share) for s in told.worst_shared),
         say("known generations: dam {dam:.1f}, sire {sire:.1f}", dam=told.known_dam, sire=told.known_sire),
     ]
+    if told.doubtful:
+        lines.append(say("a sire is doubtful: the worst case; in the likeliest {f:.2%}", f=told.inbreeding))
     return Told(answer, tuple(lines))
 
 

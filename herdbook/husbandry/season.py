@@ -73,7 +73,7 @@ class Candidate:
     mature_weight_kg : float or None
         What cows of her kind weigh at 5-10 years.
     left_on : date or None
-        Day she left or died.
+        Day she left or died, or will leave.
     kept_back : str or None
         The keeper's reason for not breeding her; empty text when none was given.
     twin_to_male : bool
@@ -274,7 +274,7 @@ def too_young_beside_male(
 def _left(female: Candidate, season: Season) -> Reason | None:
     if female.left_on is None or female.left_on > season[0]:
         return None
-    return Reason("left", "Left the herd on {day}.", {"day": female.left_on})
+    return Reason("left", "Not here from {day}.", {"day": female.left_on})
 
 
 def _kept_back(female: Candidate) -> Reason | None:

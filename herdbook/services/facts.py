@@ -79,6 +79,7 @@ class AnimalFacts:
     fit_for_heifers: bool | None
     capacity: int | None
     here_since: date | None = None
+    leaves: date | None = None
     bought: bool = False
     medicines_known: bool = True
     weaned: date | None = None
@@ -191,9 +192,10 @@ def _each(
 
 
 def _stays(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:
-    query = select(t.Stay.animal_id, t.Stay.from_day).where(t.Stay.animal_id.in_(wanted), here_on(on))
-    for animal, since in conn.execute(query):
-        herd[animal].here_since = since
+    s = t.Stay
+    query = select(s.animal_id, s.from_day, s.to_day).where(s.animal_id.in_(wanted), here_on(on))
+    for animal, since, leaves in conn.execute(query):
+        herd[animal].here_since, herd[animal].leaves = since, leaves
     for animal, kind, known in _each(conn, t.Arrival, "kind medicines_known", wanted, on):
         herd[animal].bought = herd[animal].bought or kind in ("bought", "found", "other")
         herd[animal].medicines_known = known

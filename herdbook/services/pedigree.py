@@ -111,6 +111,22 @@ class Pedigree:
         worst: npt.NDArray[Any] = np.maximum.reduceat(np.maximum.reduceat(table, starts_f, 0), starts_b, 1)
         return worst
 
+    def worst_pair(self, dam: int, sire: int) -> tuple[Pedigree, int, int]:
+        """Return the pedigree and the rows of dam and sire that make their calf the most inbred.
+
+        They differ from this pedigree and the pair's own rows where a parent's sire is doubtful; a row beyond
+        `ids` is the dam or the sire with another of its possible sires.
+        """
+        import numpy as np
+
+        from herdbook.husbandry.kinship import coancestry, inbreeding
+
+        whole, (rows_f,), (rows_b,) = self._versions([dam], [sire])
+        f = self.inbreeding if whole is self else inbreeding(whole.sire, whole.dam)
+        table = coancestry(whole.sire, whole.dam, f, rows_b, rows_f)
+        bull, female = np.unravel_index(int(np.argmax(table)), table.shape)
+        return whole, rows_f[int(female)], rows_b[int(bull)]
+
     def _versions(
         self, females: Sequence[int], bulls: Sequence[int]
     ) -> tuple[Pedigree, list[list[int]], list[list[int]]]:

@@ -6,6 +6,7 @@ from datetime import date
 
 from sqlalchemy import update
 
+from herdbook.services.commands.running import TurnIn
 from herdbook.services.pedigree import load_pedigree, sires_of
 from herdbook.services.queries.kin import inbreeding_list, kin
 from herdbook.store.tables import Animal
@@ -27,6 +28,23 @@ def test_half_sibs_share_one_eighth_through_their_sire(empty: Herd) -> None:
         told = kin(conn, empty.id["Eden"], empty.id["Pentland"])
     assert told.inbreeding == 0.125
     assert [(s.tag, s.share) for s in told.shared] == [("Cheviot", 0.125)]
+
+
+def test_of_two_possible_sires_the_worst_case_is_told_with_its_ancestor(empty: Herd) -> None:
+    """Sire and daughter: 1/4 (Lynch and Walsh 1998, table 7.1), whichever of the bulls that ran together."""
+    h = empty
+    for tag in ("Cheviot", "Pentland"):
+        h.add(tag, "M", date(2018, 3, 1))
+    h.add("Eden", "F", date(2018, 3, 1))
+    h.do(TurnIn((h.id["Cheviot"], h.id["Pentland"]), (h.id["Eden"],), date(2022, 6, 1), date(2022, 8, 2)))
+    h.calve("Eden", date(2023, 4, 1), "Kent")
+    with h.book.read() as conn:
+        told = {tag: kin(conn, h.id["Kent"], h.id[tag]) for tag in ("Cheviot", "Pentland")}
+    for tag, pair in told.items():
+        assert pair.doubtful
+        assert pair.worst == 0.25
+        assert [(s.tag, s.share) for s in pair.worst_shared] == [(tag, 0.25)]
+    assert {pair.inbreeding for pair in told.values()} == {0.25, 0.0}
 
 
 def test_zero_from_nothing_known_says_so(empty: Herd) -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from herdbook.services.commands.animals import ChangeAnimal
 from herdbook.services.commands.diary import ChangeSetting
-from herdbook.services.commands.happenings import Serve
+from herdbook.services.commands.happenings import Leave, Serve
 from herdbook.services.queries.due import due_list
 from herdbook.services.queries.sort import Choice, SortAsk, SortResult, accept_command, season_of, solve
 from herdbook.services.registry import Refused
@@ -94,6 +94,17 @@ def test_codes_of_those_who_are_not_bred(two_bulls: Herd) -> None:
     assert codes["Rye"] == "too_young"
     assert codes["Tweed"] == "in_calf"
     assert codes["Lune"] == "chosen"
+
+
+def test_who_is_gone_before_the_bull_comes_has_no_place(two_bulls: Herd) -> None:
+    h = two_bulls
+    for tag in ("Lune", "Cheviot"):
+        h.do(Leave(h.id[tag], date(2026, 5, 20), departure_kind="sold"))
+    h.do(Leave(h.id["Eden"], date(2026, 6, 20), departure_kind="sold"))  # during the season
+    result = h.ask(solve, SEASON, on=ON)
+    assert _codes(result)["Lune"] == "left"
+    assert set(_groups(result)) == {"Pentland"}
+    assert "Eden" in _groups(result)["Pentland"]
 
 
 def test_marked_not_to_be_bred(two_bulls: Herd) -> None:

@@ -35,7 +35,8 @@ class SharedAncestor:
 class Kin:
     """The calf of a pair: its inbreeding, the shared ancestors, and what is known behind each parent.
 
-    `inbreeding` is for the likeliest sires of the two parents, `worst` for the worst of the possible ones.
+    `inbreeding` and `shared` are for the likeliest sires of the two parents, `worst` and `worst_shared` for
+    the worst of the possible ones.
     """
 
     dam: int
@@ -46,6 +47,7 @@ class Kin:
     known_dam: float
     known_sire: float
     doubtful: bool
+    worst_shared: tuple[SharedAncestor, ...] = ()
 
 
 def inbreeding_list(conn: Connection) -> list[Inbred]:
@@ -61,23 +63,37 @@ def inbreeding_list(conn: Connection) -> list[Inbred]:
 
 def kin(conn: Connection, dam: int, sire: int, pedigree: Pedigree | None = None) -> Kin:
     """Return what is known of the kinship of a pair."""
-    from herdbook.husbandry.kinship import coancestry, shared_ancestors
+    from herdbook.husbandry.kinship import coancestry
 
     p = pedigree or load_pedigree(conn)
     father, mother = p.row[sire], p.row[dam]
-    shared = shared_ancestors(p.sire, p.dam, p.inbreeding, father, mother)
-    names = _names(conn, [p.ids[s.ancestor] for s in shared])
+    shared = _shared(conn, p, mother, father, dam, sire)
+    doubtful = p.doubtful(dam) or p.doubtful(sire)
     known = p.known_generations
     return Kin(
         dam=dam,
         sire=sire,
         inbreeding=float(coancestry(p.sire, p.dam, p.inbreeding, [father], [mother])[0, 0]),
         worst=float(p.calves([dam], [sire])[0, 0]),
-        shared=tuple(SharedAncestor(p.ids[s.ancestor], *names[p.ids[s.ancestor]], s.share) for s in shared),
+        shared=shared,
         known_dam=float(known[mother]),
         known_sire=float(known[father]),
-        doubtful=p.doubtful(dam) or p.doubtful(sire),
+        doubtful=doubtful,
+        worst_shared=_shared(conn, *p.worst_pair(dam, sire), dam, sire) if doubtful else shared,
     )
+
+
+def _shared(
+    conn: Connection, p: Pedigree, mother: int, father: int, dam: int, sire: int
+) -> tuple[SharedAncestor, ...]:
+    """Return the shared ancestors of two rows, which stand for a dam and a sire."""
+    from herdbook.husbandry.kinship import shared_ancestors
+
+    shared = shared_ancestors(p.sire, p.dam, p.inbreeding, father, mother)
+    beyond = {row: animal for row, animal in ((mother, dam), (father, sire)) if row >= len(p.ids)}
+    found = [(beyond[s.ancestor] if s.ancestor in beyond else p.ids[s.ancestor], s.share) for s in shared]
+    names = _names(conn, [animal for animal, _ in found])
+    return tuple(SharedAncestor(animal, *names[animal], share) for animal, share in found)
 
 
 def _names(conn: Connection, animals: list[int]) -> dict[int, tuple[str, str | None]]:

@@ -221,6 +221,7 @@ def _bulls(
             (facts.id, None)
             for facts in herd.values()
             if facts.sex == "M" and facts.class_on(bull_in) is AnimalClass.BULL and not facts.do_not_breed
+            if facts.leaves is None or facts.leaves > bull_in
         ]
     else:
         chosen = list(ask.bulls)
@@ -311,6 +312,7 @@ def _candidate(
         due=told.expected if told else None,
         weight_kg=now.kg if now else None,
         mature_weight_kg=mature,
+        left_on=facts.leaves,
         kept_back=facts.do_not_breed,
         twin_to_male=facts.freemartin in ("probable", "confirmed"),
         open_last_season=did_not_hold,
