@@ -42,14 +42,16 @@ class SexSaid:
 _SEXES = {
     SexSaid(
         "F"
-    ): "f female heifer hfr heifercalf heiferscalf hc cowcalf fem girl ♀ maidenheifer incalfheifer",
-    SexSaid("F", cow=True): "cow cows sucklercow milkcow",
+    ): "f female heifer heifers hfr heifercalf heiferscalf hc cowcalf femalecalf fem girl ♀ maidenheifer "
+    "incalfheifer bullingheifer storeheifer yearlingheifer",
+    SexSaid("F", cow=True): "cow cows sucklercow milkcow drycow incalfcow nursecow firstcalver",
     SexSaid("M"): "m male bullcalf bc malecalf boy ♂",
     SexSaid("M", entire=True): "bull entire stockbull breedingbull entiremale youngbull",
     SexSaid(
         "M", castrated=True
-    ): "steer bullock ox stot castrate castrated steercalf bullockcalf castratedmale st",
-    SexSaid(None): "calf yearling weaner weanling youngstock",
+    ): "steer steers bullock bullocks ox stot castrate castrated steercalf bullockcalf castratedmale st "
+    "storesteer storebullock",
+    SexSaid(None): "calf yearling weaner weanling youngstock stirk u",
     SexSaid(None, dead=True): "died dead deadcalf",
     SexSaid(None, dead=True, stillborn=True): "stillborn borndead stillbirth",
 }

@@ -25,7 +25,7 @@ ON = date(2026, 3, 1)
 @pytest.mark.parametrize(
     ("word", "sex", "castrated"),
     [
-        ("F", "F", False), ("cow", "F", False), ("Heifer", "F", False), ("heifer calf", "F", False),
+        ("F", "F", False), ("cow", "F", False), ("Heifer", "F", False), ("heifer calf", "F", False), ("female calf", "F", False),
         ("M", "M", False), ("bull calf", "M", False), ("Bull", "M", False),
         ("steer", "M", True), ("bullock", "M", True), ("", None, False), ("?", None, False),
     ],
@@ -48,7 +48,7 @@ def test_died_in_the_sex_column_is_a_dead_calf_of_unknown_sex() -> None:
     assert read_sex("Born dead").stillborn
 
 
-@pytest.mark.parametrize("word", ["calf", "Yearling", "weaner"])
+@pytest.mark.parametrize("word", ["calf", "Yearling", "weaner", "stirk", "U"])
 def test_a_word_of_age_leaves_the_sex_unknown(word: str) -> None:
     assert read_sex(word).sex is None
 
