@@ -104,6 +104,7 @@ def test_dates_that_could_be_either_are_asked(reader: Reader) -> None:
     reader.take(cows=ANIMALS)
     assert not reader.dialog.read_button.isEnabled()
     assert "“DOB”" in reader.dialog.summary.text()
+    assert reader.dialog.focusWidget().objectName() == "cows.csv|DOB|order"
     reader.pick("cows.csv|DOB|order", "dmy")
     assert reader.dialog.read_button.isEnabled()
     assert reader.dialog.summary.text().startswith("Would go in: 4 animals, 2 known by name only")

@@ -28,6 +28,7 @@ from herdbook.ui import theme
 from herdbook.ui.books.entire import EntireDialog
 from herdbook.ui.books.sheet_card import LEFT_OUT, SheetCard
 from herdbook.ui.desk import Desk, plain_words
+from herdbook.ui.forms.entry import QuietCombo
 from herdbook.ui.jobs import Progress
 from herdbook.ui.strip import ProgressStrip
 from herdbook.ui.tables.columns import Column, Mark
@@ -132,6 +133,7 @@ class ReadInDialog(QDialog):
         self.full = theme.quiet_label(tone="")
         self.full.setAccessibleName(say("The chosen line in full"))
         self.summary = theme.strong_label()
+        self.summary.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.example = theme.quiet_label(
             say(
                 "CSV files and spreadsheets with a line of headings: animals, weights, services, bull runs, "
@@ -260,6 +262,14 @@ class ReadInDialog(QDialog):
                 self.dates.setdefault((ask.sheet, ask.column), None)
         self._show_cards()
         self._look()
+        if self.choose_button.hasFocus():
+            self._next().setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _next(self) -> QWidget:
+        """Return what is to be done next: the first thing that has to be said, else to read in."""
+        lists = self.cards.widget().findChildren(QuietCombo)
+        open_ = (one for one in lists if one.currentIndex() < 0)
+        return next(open_, self.read_button if self.read_button.isEnabled() else self.choose_button)
 
     def _columns(self, sheet: Sheet) -> Columns | None:
         """Return what a sheet is taken for."""
