@@ -61,6 +61,8 @@ def dialogs() -> Iterator[Shot]:
     yield from (Shot(name, make) for name, make in _book_dialogs())
     yield from (Shot(name, make) for name, make in _sort_dialogs())
     yield Shot("register-write-down", _write_down)
+    yield Shot("birth", lambda window: _birth(window, twins=False))
+    yield Shot("birth-twins", lambda window: _birth(window, twins=True))
 
 
 def forms() -> list[type[Any]]:
@@ -177,6 +179,18 @@ def _sort_dialogs() -> Iterator[tuple[str, Callable[[Any], Any]]]:
         return ReasonDialog(window.desk, "Wharfe to Cheviot?", rules, lambda _: None, parent=window)
 
     yield from (("sort-bulls", bulls), ("sort-groups", groups), ("sort-reason", reason))
+
+
+def _birth(window: Any, twins: bool) -> Any:
+    """Return the form of a birth, with one calf or two of both sexes."""
+    from herdbook.ui.forms.birth import BirthDialog
+
+    dialog = BirthDialog(window.desk, 1, "412 Eden", twins)
+    if twins:
+        for calf, sex in zip(dialog.form.calves, "FM", strict=True):
+            calf.entries["sex"].fill(sex)
+        dialog.form.say_mixed()
+    return dialog
 
 
 class Camera:

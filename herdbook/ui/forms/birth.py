@@ -158,7 +158,7 @@ class BirthForm(QWidget):
         self.calves[1].setVisible(twins)
         self.twin_button.setText(say("Only one calf (Ctrl+T)") if twins else say("A twin (Ctrl+T)"))
         self.widened.emit(twins)
-        self._say_mixed()
+        self.say_mixed()
         if twins:
             self._offer_tags()
             self.calves[1].focus_first()
@@ -169,10 +169,11 @@ class BirthForm(QWidget):
         return self.calves if self.twins else self.calves[:1]
 
     def _changed(self) -> None:
-        self._say_mixed()
+        self.say_mixed()
         self.edited.emit()
 
-    def _say_mixed(self) -> None:
+    def say_mixed(self) -> None:
+        """Say that a heifer born with a bull is most likely barren, where that is so."""
         self.mixed.setVisible(self.twins and {calf.sex for calf in self.calves} == {"F", "M"})
 
     # -- tags ---
