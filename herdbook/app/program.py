@@ -15,9 +15,10 @@ from PySide6.QtCore import QObject, Qt, QTimer, Signal
 from PySide6.QtWidgets import QApplication, QFileDialog, QWidget
 
 from herdbook.app.late_book import LateBook
-from herdbook.app.window_state import Memory, machine_folder, remember, restore
+from herdbook.app.window_state import Memory, remember, restore
 from herdbook.ui.desk import Desk, Found, Lookups, Outlets
 from herdbook.ui.jobs import Jobs, Sweeper
+from herdbook.ui.machine import machine_folder
 from herdbook.ui.window import BookMenu, MainWindow, all_pages, whole_window
 from herdbook.words import say
 

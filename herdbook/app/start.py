@@ -40,8 +40,8 @@ def open_window(words: Sequence[str]) -> int:
 
     from herdbook.app.log import start_log
     from herdbook.app.program import run
-    from herdbook.app.window_state import machine_folder
     from herdbook.ui import theme
+    from herdbook.ui.machine import machine_folder
 
     start_log(machine_folder() / "log")
     app = QApplication(sys.argv[:1])
