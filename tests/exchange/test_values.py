@@ -25,7 +25,8 @@ ON = date(2026, 3, 1)
 @pytest.mark.parametrize(
     ("word", "sex", "castrated"),
     [
-        ("F", "F", False), ("cow", "F", False), ("Heifer", "F", False), ("heifer calf", "F", False), ("female calf", "F", False),
+        ("F", "F", False), ("cow", "F", False), ("Heifer", "F", False), ("heifer calf", "F", False),
+        ("female calf", "F", False),
         ("M", "M", False), ("bull calf", "M", False), ("Bull", "M", False),
         ("steer", "M", True), ("bullock", "M", True), ("", None, False), ("?", None, False),
     ],
