@@ -195,7 +195,9 @@ def animal(options: Namespace) -> Told:
 
     with _reading(options) as conn:
         answer = animal_json(conn, animal_by_tag(conn, options.tag, options.on), options.on)
-    head = [f"{key}: {value}" for key, value in answer.items() if key != "happenings" and value is not None]
+    sires = ", ".join(f"{s['sire']} {s['chance']:.0%} ({s['basis']})" for s in answer["sires"])
+    shown = answer | {"sires": sires or None, "happenings": None}
+    head = [f"{key}: {value}" for key, value in shown.items() if value is not None]
     lines = [f"{h['date']}  {h['kind']}" for h in answer["happenings"]]
     return Told(answer, (*head, *lines))
 

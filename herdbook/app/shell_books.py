@@ -49,7 +49,10 @@ def read_in(options: Namespace) -> Told:
         report = write_in(book, plan, dry_run=options.dry_run, on=options.on).as_json()
     lines = [say("{n} {what}", n=n, what=what) for what, n in report["added"].items()]
     lines += [
-        say("skipped: {sheet} row {row}, {column}: {reason}", **skipped) for skipped in report["skipped"]
+        say("skipped: {sheet} row {row}, {column}: {reason}", **skipped)
+        if skipped["column"]
+        else say("skipped: {sheet} row {row}: {reason}", **skipped)
+        for skipped in report["skipped"]
     ]
     lines += [say("question: {text}", text=_text(question)) for question in report["questions"]]
     unread = bool(report["skipped"] or report["questions"])

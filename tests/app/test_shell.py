@@ -238,6 +238,17 @@ def test_a_tag_written_just_so_is_meant_before_one_with_other_capitals(tmp_path:
         assert [(g["bull"], g["capacity"]) for g in answer["groups"]] == [("UK:12", capacity)]
 
 
+def test_lines_for_people_hold_no_empty_words(
+    book: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["read-in", str(book), str(tmp_path / "animals.csv"), "--on", "2026-05-01"]) == 1
+    assert "animals.csv row 2: This is already in the book." in capsys.readouterr().out
+    main(["animal", str(book), "3", "--on", "2026-05-01"])
+    told = capsys.readouterr().out
+    assert "sires: B1 100% (word)" in told
+    assert "None" not in told
+
+
 def test_a_tag_with_letters_beyond_a_to_z_is_found_and_told(tmp_path: Path, shell: Shell) -> None:
     path, sheet = tmp_path / "letters.herdbook", tmp_path / "animals.csv"
     sheet.write_text("tag,sex,born,name\nÅ7,cow,2015,Ørsta\n", encoding="utf-8")
