@@ -12,6 +12,7 @@ from sqlalchemy import Connection, select
 from herdbook.husbandry.duedates import Stage
 from herdbook.services.facts import load_herd
 from herdbook.services.queries.due import DueRow, SireOf, due_rows
+from herdbook.services.saying import called
 from herdbook.services.settings import load_settings
 from herdbook.store import tables as t
 from herdbook.words import say
@@ -30,7 +31,7 @@ class Coming(DueRow):
     @property
     def label(self) -> str:
         """Tag and name."""
-        return f"{self.tag} {self.name}" if self.name and self.name != self.tag else self.tag
+        return called(self.tag, self.name)
 
     @property
     def close_up(self) -> bool:

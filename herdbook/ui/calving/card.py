@@ -8,6 +8,7 @@ from herdbook.husbandry.calving import help_wanted
 from herdbook.husbandry.duedates import Stage
 from herdbook.services.queries.calving import Coming
 from herdbook.services.queries.happened import Happening
+from herdbook.services.saying import called
 from herdbook.ui.calving.ruler import TONES, key_words
 from herdbook.ui.calving.table import class_words, stage_words, window_words
 from herdbook.ui.card import Card
@@ -32,6 +33,8 @@ def fill(card: Card, row: Coming | None, desk: Desk) -> None:
     card.line(day_words(row.expected, on), "plain")
     card.fact(say("Between"), window_words(row, on))
     card.fact(say("Stage"), stage_words(row.stage), TONES[row.stage])
+    if row.first_calving:
+        card.fact(say("Calf"), say("her first"), "soon" if row.stage is not Stage.NOT_DUE else "plain")
     _sires(card, row)
     if row.group:
         card.fact(say("Group"), row.group)
@@ -54,7 +57,7 @@ def _sires(card: Card, row: Coming) -> None:
         return
     together = len(row.sires) > 1 and len({round(sire.chance, 9) for sire in row.sires}) == 1
     for number, sire in enumerate(row.sires):
-        words = f"{sire.tag} {sire.name or ''}".strip() if sire.name != sire.tag else sire.tag
+        words = called(sire.tag, sire.name)
         if len(row.sires) > 1 and not together:
             words = say(
                 "{bull}, {chance:.0f}\N{NO-BREAK SPACE}% by dates", bull=words, chance=100 * sire.chance

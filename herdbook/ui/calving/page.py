@@ -108,6 +108,7 @@ class CalvingPage(Page):
 
     def shown(self) -> None:
         """Read who is to calve."""
+        self._loaded = False
         self.load(coming_calvings, self._show, self.desk.on)
 
     def open(self, what: object) -> None:
@@ -120,7 +121,7 @@ class CalvingPage(Page):
         """
         if isinstance(what, dict) and (what.get("animal") or what.get("animals")):
             self._wanted = what
-            if self._loaded and not self._stale:
+            if self._loaded:
                 self._answer()
 
     def _show(self, comings: Comings) -> None:

@@ -23,7 +23,7 @@ LIKELY = 5
 """Days about the expected one that are drawn darker after a service: a standard deviation of gestation is
 about 5 to 6 days (from memory)."""
 SERVED = frozenset({Basis.SERVICE.value, Basis.SERVICES.value})
-BEFORE, AT_LEAST, AT_MOST, AFTER = 21, 42, 150, 7  # days
+BEFORE, AT_LEAST, AT_MOST, AFTER = 45, 42, 150, 7  # days
 TONES = {
     Stage.NOT_DUE: "quiet",
     Stage.CLOSE_UP: "soon",
@@ -73,7 +73,7 @@ def key_words() -> str:
     return say(
         "Band: from first to last due, filled when found in calf. Thick mark: expected day, darker about "
         "it after a service. "
-        "Triangle below: a sign seen. Upright line: today."
+        "Triangle below: a sign seen. Upright line: today. ◆ a heifer close up to her first calf."
     )
 
 

@@ -67,12 +67,13 @@ def class_words(row: Coming) -> str:
     return say("heifer") if row.first_calving else class_label(row.class_)
 
 
-def first_calver(row: Coming) -> Mark | None:
-    """Return the mark of a female to calve for the first time, with a sign before it when her day is near."""
-    if not row.first_calving:
-        return None
-    near = row.close_up or row.past_due
-    return ("soon", say("◆ first calf")) if near else ("quiet", say("first calf"))
+def near_heifer(row: Coming) -> Mark | None:
+    """Return the mark that stands in place of her class for a heifer whose first calf is near."""
+    return ("soon", say("◆ heifer")) if _is_near_heifer(row) else None
+
+
+def _is_near_heifer(row: Coming) -> bool:
+    return row.first_calving and (row.close_up or row.past_due)
 
 
 def sign_words(row: Coming, today: date) -> str:
@@ -96,7 +97,13 @@ def columns(desk: Desk) -> tuple[Column, ...]:
 
     return (
         Column("tag", say("animal"), lambda row: row.label, mark=care_word, tip=why, width=11.5),
-        Column("class_", say("class"), class_words, mark=first_calver, width=13),
+        Column(
+            "class_",
+            say("class"),
+            lambda row: "" if _is_near_heifer(row) else class_words(row),
+            mark=near_heifer,
+            width=7.5,
+        ),
         Column("expected", say("due"), show=day, width=10),
         Column(
             "stage",
@@ -105,7 +112,7 @@ def columns(desk: Desk) -> tuple[Column, ...]:
             mark=lambda row: (TONES[row.stage], stage_words(row.stage)),
             width=7.2,
         ),
-        Column("sires", say("sire"), lambda row: possible_sires(row.sires), tip=_sires_tip, width=8.5),
+        Column("sires", say("sire"), lambda row: possible_sires(row.sires), tip=_sires_tip, width=12.3),
         Column(
             RULER, say("first to last due"), lambda row: window_words(row, desk.on), sortable=False, width=16
         ),
