@@ -275,6 +275,7 @@ def test_twins_stand_side_by_side_and_the_heifer_is_called_barren(
     quiet()
     form = dialog.form
     assert form.calves[1].isVisible()
+    assert QApplication.focusWidget().accessibleName() == "Second calf: Calf"
     assert [calf.tag.text() for calf in form.calves] == ["26/1", "26/2"]
     assert form.calves[1].isAncestorOf(QApplication.focusWidget())
     _type(qtbot, "h")

@@ -112,6 +112,9 @@ class BirthForm(QWidget):
         self.desk, self.dam = desk, dam
         self.when = CommandForm(When, desk)
         self.calves = (CalfForm(desk), CalfForm(desk))
+        for entry in self.calves[1].entries.values():
+            what = entry.line.accessibleName()
+            entry.line.setAccessibleName(say("Second calf: {what}", what=what))
         self.twin_button = QPushButton()
         self.twin_button.setAutoDefault(False)
         self.twin_button.clicked.connect(lambda: self.set_twins(not self.twins))
