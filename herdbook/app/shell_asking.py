@@ -81,11 +81,15 @@ def inbreeding(options: Namespace) -> Told:
 def kin(options: Namespace) -> Told:
     """How inbred the calf of a pair would be, and through whom."""
     from herdbook.services.queries.kin import kin as kin_of
-    from herdbook.services.queries.tags import animal_by_tag
+    from herdbook.services.queries.tags import animal_by_tag, sex_of
 
     with _reading(options) as conn:
         dam = animal_by_tag(conn, options.dam, options.on)
         sire = animal_by_tag(conn, options.sire, options.on)
+        for animal, tag, role in ((dam, options.dam, "M"), (sire, options.sire, "F")):
+            if sex_of(conn, animal) == role:
+                words = "{tag} is a male, so no dam" if role == "M" else "{tag} is a female, so no sire"
+                raise Refused(Reason("wrong_sex", words, {"tag": tag}))
         told = kin_of(conn, dam, sire)
     answer = {
         "dam": options.dam,

@@ -315,7 +315,9 @@ def _heifer(
     wanted = max(rules.breeding_months, rules.never_under_months)
     if months < wanted:
         facts = {"months": max(months, 0), "wanted": wanted}
-        return [(TOO_YOUNG, Reason("too_young", "{months} months at bull-in; {wanted} wanted.", facts))]
+        one = "1 month old at bull-in; {wanted} months wanted."
+        why = one if months == 1 else "{months} months old at bull-in; {wanted} wanted."
+        return [(TOO_YOUNG, Reason("too_young", why, facts))]
     return [(TOO_YOUNG, _weight(female, rules, cautions))]
 
 

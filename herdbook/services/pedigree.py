@@ -28,6 +28,13 @@ GESTATION_SD = 6.0
 # No service outside these days before a birth can have led to it; 255-305 days span an open data set of
 # 24,732 AI-dated calvings, and a margin is left on both sides.
 EARLIEST_BIRTH, LATEST_BIRTH = 240, 330
+LISTED_FROM = 0.001
+"""Sires less likely than this are not told of."""
+HELD_FROM = 0.01
+"""Sires less likely than this are told of and not held against a mating.
+
+Our choice: the law of conception is no truer than that.
+"""
 
 
 @dataclass(frozen=True)
@@ -82,7 +89,11 @@ class Pedigree:
 
     def doubtful(self, animal: int) -> bool:
         """Whether more than one sire is possible."""
-        return len(self.sires.get(animal, ())) > 1
+        return len(self._held(animal)) > 1
+
+    def _held(self, animal: int) -> tuple[SireChance, ...]:
+        """Return the possible sires that count in the worst case, likeliest first."""
+        return tuple(sire for sire in self.sires.get(animal, ()) if sire.chance >= HELD_FROM)
 
     def calves(self, females: Sequence[int], bulls: Sequence[int]) -> npt.NDArray[Any]:
         """Return the inbreeding of every possible calf, in the worst case of doubtful sires.
@@ -137,7 +148,7 @@ class Pedigree:
 
         def rows_of(animal: int) -> list[int]:
             rows = [self.row[animal]]
-            for other in self.sires.get(animal, ())[1:]:
+            for other in self._held(animal)[1:]:
                 sire.append(self.row[other.sire])
                 dam.append(self.dam[rows[0]])
                 rows.append(len(sire) - 1)
@@ -260,7 +271,7 @@ def _by_dates(
 
 def _chances(told: Iterable[Any]) -> tuple[SireChance, ...]:
     """Leave out what rounds to no chance; the rest are scaled to one."""
-    likely = [c for c in told if c.chance >= 0.005]
+    likely = [c for c in told if c.chance >= LISTED_FROM]
     whole = sum(c.chance for c in likely)
     ranked = sorted(likely, key=lambda c: -c.chance)
     return tuple(SireChance(c.sire, c.chance / whole, c.basis) for c in ranked)

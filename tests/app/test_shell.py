@@ -223,6 +223,8 @@ def test_wrong_words_are_refused_in_one_line(book: Path, shell: Shell) -> None:
         assert (code, answer) == (2, None)
         assert said.count("\n") == 1
     assert shell("animal", book, "4711")[0] == 2
+    assert "is a male" in shell("kin", book, "--dam", "B2", "--sire", "B1")[2]
+    assert "not among" in shell("sort", book, "--bull", "B1", "--heifer-bull", "B2", "--on", "2026-05-01")[2]
 
 
 def test_a_tag_written_just_so_is_meant_before_one_with_other_capitals(tmp_path: Path, shell: Shell) -> None:

@@ -95,3 +95,25 @@ def test_dna_settles_and_an_excluded_bull_is_out(empty: Herd) -> None:
     h.do(NameParent(calf, h.id["Pentland"], kind="dna"))
     with h.book.read() as conn:
         assert [(s.sire, s.basis) for s in sires_of(conn, calf)] == [(h.id["Pentland"], "dna")]
+
+
+def test_two_bulls_one_after_the_other_are_both_told_with_their_chances(empty: Herd) -> None:
+    """A 1 May to 1 Jun, B 2 Jun to 15 Jul; born 25 Feb: A nearly sure, B told of and not held against her.
+
+    The published answer, all days counted alike, is 98 % and 2 % (trade press, "Which bull sired that calf").
+    """
+    from herdbook.services.commands.running import TurnIn
+
+    h = empty
+    for tag in ("A", "B"):
+        h.add(tag, "M", date(2022, 3, 1))
+    h.add("Eden", "F", date(2018, 3, 1), calved_before=True)
+    h.do(TurnIn((h.id["A"],), (h.id["Eden"],), date(2026, 5, 1), date(2026, 6, 1)))
+    h.do(TurnIn((h.id["B"],), (h.id["Eden"],), date(2026, 6, 2), date(2026, 7, 15)))
+    calf = h.calve("Eden", date(2027, 2, 25), "Kent")
+    with h.book.read() as conn:
+        chances = {s.sire: s.chance for s in sires_of(conn, calf)}
+        worst = load_pedigree(conn).calves([calf], [h.id["B"]])
+    assert chances[h.id["A"]] > 0.97
+    assert 0.001 < chances[h.id["B"]] < 0.03
+    assert worst[0, 0] == 0.0

@@ -13,11 +13,9 @@ from herdbook.husbandry.gestation import Expected, expect
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.breeds import days_for
 from herdbook.services.facts import AnimalFacts, Herd, load_herd
+from herdbook.services.pedigree import LISTED_FROM
 from herdbook.services.settings import BookSettings, load_settings
 from herdbook.store import tables as t
-
-LEAST_CHANCE = 0.005
-"""Sires less likely than this are not listed."""
 
 
 @dataclass(frozen=True)
@@ -140,7 +138,7 @@ def _sires(
     return tuple(
         SireOf(bull, bulls[bull][0], bulls[bull][1], chance)
         for bull, chance in chances.items()
-        if bull in bulls and chance >= LEAST_CHANCE
+        if bull in bulls and chance >= LISTED_FROM
     )
 
 

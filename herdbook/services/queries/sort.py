@@ -147,6 +147,10 @@ def _bulls(
             raise Refused(Reason("not_a_bull", "{tag} is castrated", {"tag": facts.tag}))
         if named.count(animal) > 1:
             raise Refused(Reason("bull_twice", "{tag} is named twice among the bulls", {"tag": facts.tag}))
+        if animal not in named:
+            raise Refused(
+                Reason("not_among", "{tag} is not among the bulls of this sort", {"tag": facts.tag})
+            )
     return tuple(bull_of(known[animal], capacity, ask, settings, bull_in) for animal, capacity in chosen)
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, func, select
 
-from herdbook.husbandry.ids import tag_key
+from herdbook.husbandry.ids import read_electronic, tag_key
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.facts import present
 from herdbook.services.registry import Refused
@@ -27,6 +27,7 @@ def animal_by_tag(conn: Connection, tag: str, on: date) -> int:
     a, i = t.Animal, t.Identity
     called = set(conn.scalars(select(a.id).where((a.tag_key == tag_key(tag)) | _spelt(a.tag, tag))))
     worn = set(conn.scalars(select(i.animal_id).where(_spelt(i.value, tag))))
+    worn |= _electronic(conn, tag)
     here = set(conn.scalars(present(on).where(t.Stay.animal_id.in_(called | worn))))
     for choice in (called & here, worn & here, called, worn):
         if len(choice) > 1:
@@ -41,6 +42,21 @@ def animal_by_tag(conn: Connection, tag: str, on: date) -> int:
     if len(named) == 1:
         return named.pop()
     raise Refused(Reason("no_such_tag", "No animal answers to {tag}", {"tag": tag}))
+
+
+def sex_of(conn: Connection, animal: int) -> str | None:
+    """Return an animal's sex, None where it is not known."""
+    return conn.scalar(select(t.Animal.sex).where(t.Animal.id == animal))
+
+
+def _electronic(conn: Connection, text: str) -> set[int]:
+    """Return who bears an electronic number, however it is spelt."""
+    i = t.Identity
+    try:
+        digits = read_electronic(text).digits
+    except ValueError:
+        return set()
+    return set(conn.scalars(select(i.animal_id).where(i.scheme == "electronic", i.value == digits)))
 
 
 def _spelt(column: Any, text: str) -> ColumnElement[bool]:
