@@ -6,6 +6,7 @@ from datetime import date
 from pathlib import Path
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
@@ -52,11 +53,16 @@ class ChoresKeeper(Keeper):
             self._in_front()
 
     def _in_front(self) -> None:
-        """Be where a window manager would have put the keeper when a list closes: back in the window."""
-        listing = QApplication.activePopupWidget() is not None
-        if self.window.isVisible() and not listing and not self.window.isActiveWindow():
-            self.window.activateWindow()
-            self.wait(self.window.isActiveWindow)
+        """Be where the keys go: in the list that opened, or back in the window.
+
+        Without a screen a list that opens becomes the window with the focus, but only a moment later, and
+        nobody gives the focus back to the window when it closes.
+        """
+        front = QApplication.activePopupWidget() or self.window
+        if front is self.window and front.isVisible() and not front.isActiveWindow():
+            front.activateWindow()
+        if front.isVisible():
+            self.wait(lambda: not front.isVisible() or QGuiApplication.focusWindow() == front.windowHandle())
 
     def type(self, text: str) -> None:
         """Type where the focus is."""

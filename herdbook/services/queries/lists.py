@@ -67,6 +67,11 @@ def animal_named(conn: Connection, animal: int) -> Choice | None:
     return None if row is None else Choice(row.id, row.tag, row.name, True)
 
 
+def care_of(conn: Connection, animal: int) -> str | None:
+    """Return why to be careful with an animal; None where there is no reason to."""
+    return conn.scalar(select(t.Animal.care).where(t.Animal.id == animal))
+
+
 def groups(conn: Connection, on: date) -> list[GroupRow]:
     """Return the standing groups with the animals in each on a day, in order of names."""
     g, m = t.Group, t.Membership

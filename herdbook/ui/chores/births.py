@@ -9,11 +9,12 @@ from typing import Any
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QPushButton
 
+from herdbook.husbandry.calving import after_birth
 from herdbook.services.asking import asks, questions
 from herdbook.services.commands.births import EASE, FATE, NewCalf, RecordBirth
 from herdbook.services.queries.calf_tag import next_calf_tag
 from herdbook.services.queries.due import DueRow, due_list
-from herdbook.services.queries.lists import Sire, sire_words
+from herdbook.services.queries.lists import Sire, care_of, sire_words
 from herdbook.ui import theme
 from herdbook.ui.chores.sheet import Sheet
 from herdbook.ui.dates import day_text
@@ -25,6 +26,7 @@ from herdbook.ui.forms.entry import ChoiceEntry, Entry, MeasureEntry, Mistake, T
 from herdbook.ui.forms.line import EntryLine
 from herdbook.ui.keyboard import bind
 from herdbook.ui.measures import weight_text
+from herdbook.ui.reasons import reason_text
 from herdbook.words import say
 
 MOST_CALVES = 4
@@ -64,6 +66,7 @@ class BirthsSheet(Sheet):
         self._offered_tag = ""
         self._twin_tags: set[str | None] = set()
         self._calves = 0
+        self._dam: int | None = None
         self.line = EntryLine(desk)
         self.dam = AnimalEntry(_BIRTH["dam"], desk)
         self.line.add("dam", self.dam, 22, 0)
@@ -73,15 +76,20 @@ class BirthsSheet(Sheet):
         self.twin = QPushButton(say("A twin too (Ctrl+T)"))
         self.twin.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.twin.clicked.connect(lambda: self.add_twin())
+        self.care = theme.quiet_label(tone="act")
+        self.care.hide()
         self.column.addWidget(self.line)
+        self.column.addWidget(self.care)
         self.add_words()
         below = QHBoxLayout()
         below.addWidget(self.offer, 1, Qt.AlignmentFlag.AlignTop)
         below.addWidget(self.twin, 0, Qt.AlignmentFlag.AlignTop)
         self.column.addLayout(below)
+        self.column.addWidget(theme.quiet_label(reason_text(after_birth(), desk.on), "act"))
         self.column.addStretch(1)
         bind(self, "Ctrl+T", self.add_twin, say("a twin in this birth"))
         self.line.edited.connect(self._edited)
+        self.line.passed.connect(self._looked_up)
         self.line.finished.connect(self._finished)
         self.line.emptied.connect(self._emptied)
         self.clear()
@@ -193,10 +201,11 @@ class BirthsSheet(Sheet):
             return
         for _ in range(min(int(kept.get("calves") or 1), MOST_CALVES) - 1):
             self._add_calf()
-        self.line.put_back(cells, self._put_back)
+        self.line.put_back(cells, self._looked_up)
         self.say_restored()
 
-    def _put_back(self) -> None:
+    def _looked_up(self) -> None:
+        """Say and check anew what the line means, now that the animals named in it are known."""
         self._say()
         self.check()
 
@@ -206,18 +215,23 @@ class BirthsSheet(Sheet):
         self.touched()
 
     def _say(self) -> None:
-        """Say what is understood of the line so far."""
+        """Say what is understood of the line so far, and whether the dam is one to be careful with."""
         command = self.command()
-        self.understood.setText(self._words(command) if command is not None else "")
+        self.understood.setText(self._whole_words(command) if command is not None else "")
+        dam = self.line.value("dam")
+        if dam is None:
+            self.care.hide()
+        elif dam != self._dam:
+            self.desk.read(care_of, self._show_care, dam, owner=self, key="care")
+        self._dam = dam
 
-    def _words(self, command: RecordBirth) -> str:
-        on, calves = self.desk.on, [self._calf_words(calf) for calf in command.calves]
-        words = say(
-            "calving of {dam} on {day}: {calves}",
-            dam=self.dam.edit.text(),
-            day=day_text(command.day, on),
-            calves=say("; and ").join(calves),
-        )
+    def _show_care(self, care: str | None) -> None:
+        self.care.setText(say("Take care with {dam}: {why}.", dam=self.dam.edit.text(), why=care or ""))
+        self.care.setVisible(bool(care) and self.line.value("dam") is not None)
+
+    def _whole_words(self, command: RecordBirth) -> str:
+        """Return the birth in words, with what follows from it."""
+        words = self._words(command)
         if {calf.sex for calf in command.calves} == {"F", "M"}:
             words = say("{birth}. A heifer born with a bull is most likely barren: the book marks her so",
                         birth=words)  # fmt: skip
@@ -226,6 +240,15 @@ class BirthsSheet(Sheet):
             return words
         sires = sire_words([Sire(s.animal, s.tag, s.name, s.chance, row.basis) for s in row.sires])
         return say("{birth}; sire by dates {sires}", birth=words, sires=sires)
+
+    def _words(self, command: RecordBirth) -> str:
+        on, calves = self.desk.on, [self._calf_words(calf) for calf in command.calves]
+        return say(
+            "calving of {dam} on {day}: {calves}",
+            dam=self.dam.edit.text(),
+            day=day_text(command.day, on),
+            calves=say("; and ").join(calves),
+        )
 
     def _calf_words(self, calf: NewCalf) -> str:
         parts = [{"F": say("heifer calf"), "M": say("bull calf")}.get(calf.sex, say("calf"))]
@@ -263,6 +286,8 @@ class BirthsSheet(Sheet):
         self.line.wrong.hide()
         self.line.is_edited = False
         self.understood.clear()
+        self.care.hide()
+        self._dam = None
         self.load()
 
     def _first_calf(self) -> set[str]:

@@ -108,6 +108,7 @@ class RoundsSheet(Sheet):
         self.column.addWidget(self.caution)
         self.column.addStretch(1)
         self.line.edited.connect(self._edited)
+        self.line.passed.connect(self._looked_up)
         self.line.finished.connect(self._finished)
         self.line.emptied.connect(self._emptied)
         self.work.edited.connect(self._set_kind)
@@ -116,10 +117,11 @@ class RoundsSheet(Sheet):
         if kept is not None:
             self.work.fill(kept.get("work") or Treat.kind)
             self._set_kind()
-            self.line.put_back(kept, self._put_back)
+            self.line.put_back(kept, self._looked_up)
             self.say_restored()
 
-    def _put_back(self) -> None:
+    def _looked_up(self) -> None:
+        """Say and check anew what the line means, now that the animals named in it are known."""
         self._say()
         self.check()
 
@@ -201,7 +203,8 @@ class RoundsSheet(Sheet):
         more = {name: value[name] for name in names}
         kind: Any = KINDS[self._kind]
         each = tuple(kind(animal=animal, day=value["day"], **more) for animal in value["animals"])
-        return RecordRound(value["day"], say(dict(self.work.question.choices)[self._kind]), each)
+        label = dict(self.work.question.choices)[self._kind]
+        return RecordRound(value["day"], say(label), each)
 
     def half_typed(self) -> dict[str, Any] | None:
         """Return the line as it stands."""

@@ -34,6 +34,8 @@ class EntryLine(QWidget):
     -------
     edited
         The keeper changed something.
+    passed
+        An entry was left by Enter: what it names has been looked up.
     finished
         Enter at the end of the line, or Ctrl+Enter; what is typed has been looked up.
     emptied
@@ -41,6 +43,7 @@ class EntryLine(QWidget):
     """
 
     edited = Signal()
+    passed = Signal()
     finished = Signal()
     emptied = Signal()
 
@@ -153,6 +156,7 @@ class EntryLine(QWidget):
         """Go to the next entry, or finish at the last one."""
         if not self._can_stand(name):
             return
+        self.passed.emit()
         names = list(self.entries)
         place = names.index(name)
         if place + 1 < len(names):
