@@ -278,6 +278,16 @@ class Camera:
             self.take(window, f"{name}-{number}-{key}")
             if key == "register":
                 self._card(window, f"{name}-{number}-card")
+            if key == "chores" and not isinstance(window.page, BrokenPage):
+                self._sheets(window, f"{name}-{number}-chores")
+
+    def _sheets(self, window: Any, name: str) -> None:
+        """Picture the other sheets of the Chores page."""
+        for place, sheet in ((1, "weights"), (2, "rounds"), (0, "")):
+            window.page.tabs.setCurrentIndex(place)
+            self.settle(window)
+            if sheet:
+                self.take(window, f"{name}-{sheet}")
 
     def _card(self, window: Any, name: str) -> None:
         """Picture the whole card of the register's first animal, sheet by sheet."""

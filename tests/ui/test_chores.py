@@ -368,6 +368,20 @@ def test_castrating_what_today_sent(keeper: ChoresKeeper) -> None:
     assert ask(keeper, select(t.Castration.animal_id, t.Castration.method)) == [(calf, "ring")]
 
 
+def test_today_says_what_the_errand_is(keeper: ChoresKeeper) -> None:
+    """Enter on Today's line of calves to castrate opens the castration of just those calves."""
+    keeper.press(K.Key_1, CONTROL)
+    keeper.page.setFocus()
+    keeper.wait(lambda: keeper.page._model.rows)
+    castrate = next(row for row in keeper.page._model.rows if row.code == "castrate")
+    keeper.page.panel.table.choose(keeper.page._model._key(castrate))
+    keeper.press(K.Key_Return)
+    keeper.wait(lambda: keeper.page.key == "chores")
+    assert cell(keeper, "work").value() == "castration"
+    assert cell(keeper, "animals").value() == castrate.what
+    assert cell(keeper, "day").line.hasFocus()
+
+
 def test_nobody_chosen(keeper: ChoresKeeper) -> None:
     keeper.press(K.Key_F9)
     cell(keeper, "product").line.setFocus()

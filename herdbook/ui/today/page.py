@@ -115,9 +115,10 @@ class TodayPage(Page):
 
     def _go(self, errand: Errand | None) -> None:
         if errand is not None:
-            self.desk.go(
-                errand.page, {"animals": errand.what, "animal": errand.what[0]} if errand.what else None
-            )
+            what = None
+            if errand.what:
+                what = {"animals": errand.what, "animal": errand.what[0], "errand": errand.code}
+            self.desk.go(errand.page, what)
 
     def _done(self) -> None:
         self._finish(None, say("Taken off the list."))
