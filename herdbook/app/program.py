@@ -113,7 +113,7 @@ class Program(QObject):
         if path is not None:
             self.memory[LAST_BOOK] = str(path.resolve())
         desk = window.desk
-        desk.changed.connect(lambda change: self._settings_changed(desk, change))
+        desk.changed.connect(lambda change: self._settings_changed(window, change))
         desk.read(_settings, lambda settings: self._begin(window, settings), owner=window)
 
     def _begin(self, window: MainWindow, settings: Any) -> None:
@@ -123,9 +123,14 @@ class Program(QObject):
             window.page.setFocus(Qt.FocusReason.OtherFocusReason)
         QTimer.singleShot(WARM_AFTER, window, lambda: window.desk.jobs.run(_import_pages, owner=window))
 
-    def _settings_changed(self, desk: Desk, change: Any) -> None:
+    def _settings_changed(self, window: MainWindow, change: Any) -> None:
         if "setting" in change.tables:
-            desk.read(_settings, lambda settings: setattr(desk, "settings", settings), owner=desk)
+            window.desk.read(_settings, lambda settings: self._settle(window, settings), owner=window)
+
+    def _settle(self, window: MainWindow, settings: Any) -> None:
+        """Take the new settings; the pages, which heard of the change before, show them too."""
+        window.desk.settings = settings
+        window.refresh()
 
     def _not_opened(self, path: Path | None, error: Exception) -> None:
         from herdbook.store.errors import BookIsHeld

@@ -207,6 +207,11 @@ class MainWindow(QMainWindow):
         if now is not None and not self.rail.hasFocus():
             page.setFocus(Qt.FocusReason.OtherFocusReason)
 
+    def refresh(self) -> None:
+        """Let every page that has been opened load anew, those out of view when they are next seen."""
+        for page in self._pages.values():
+            page.refresh()
+
     def _page(self, key: str) -> Page:
         if key not in self._pages:
             place = self._places[key]
