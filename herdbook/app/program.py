@@ -27,6 +27,7 @@ log = logging.getLogger(__name__)
 SUFFIX = ".herdbook"
 LAST_BOOK = "book/last"
 WARM_AFTER = 1000  # milliseconds that the first page has for itself before the others are imported
+BUILD_EVERY = 250  # milliseconds between two pages that are made ahead
 _FIRST_PAGE = "herdbook.ui.today.page"
 
 
@@ -121,7 +122,16 @@ class Program(QObject):
         window.go("today")
         if window.rail.hasFocus():  # where it fell while there was no page; the search box may keep it
             window.page.setFocus(Qt.FocusReason.OtherFocusReason)
-        QTimer.singleShot(WARM_AFTER, window, lambda: window.desk.jobs.run(_import_pages, owner=window))
+        QTimer.singleShot(WARM_AFTER, window, lambda: self._warm(window))
+
+    def _warm(self, window: MainWindow) -> None:
+        """Import the other pages beside the window, then make them."""
+        window.desk.jobs.run(_import_pages, lambda _: self._build_ahead(window), owner=window)
+
+    def _build_ahead(self, window: MainWindow) -> None:
+        """Make the other pages one by one, with time between them for the keeper's keys."""
+        if window is self.window and window.build_ahead():
+            QTimer.singleShot(BUILD_EVERY, window, lambda: self._build_ahead(window))
 
     def _settings_changed(self, window: MainWindow, change: Any) -> None:
         if "setting" in change.tables:

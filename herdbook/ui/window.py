@@ -212,6 +212,16 @@ class MainWindow(QMainWindow):
         for page in self._pages.values():
             page.refresh()
 
+    def build_ahead(self) -> bool:
+        """Make one page that has not been opened yet, without its rows; return whether there was one to make.
+
+        Called while nothing else goes on, so that opening a page later only has to show it.
+        """
+        waiting = [key for key in self._places if key not in self._pages]
+        if waiting:
+            self._page(waiting[0])
+        return bool(waiting)
+
     def _page(self, key: str) -> Page:
         if key not in self._pages:
             place = self._places[key]
