@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedWidget, QTabBar
+from PySide6.QtWidgets import QPushButton, QStackedWidget, QTabBar
 
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.commands.animals import Move
@@ -29,6 +29,7 @@ from herdbook.ui.page import Page
 from herdbook.ui.reasons import reason_text
 from herdbook.ui.tables.panel import TablePanel
 from herdbook.ui.tables.simple import SimpleTable
+from herdbook.ui.wrap import WrappingLine
 from herdbook.words import say
 
 DAYS_TOLD = 4
@@ -101,9 +102,8 @@ class ButcherPage(Page):
         panel.table.opened.connect(lambda row: self.desk.open_animal(row.animal))
         return panel
 
-    def _buttons(self) -> QHBoxLayout:
-        line = QHBoxLayout()
-        line.setSpacing(2 * theme.STEP)
+    def _buttons(self) -> WrappingLine:
+        line = WrappingLine()
         self._finishing_buttons = [
             self._button(line, say("Onto a day (Enter)"), self._choose_day, go=True),
             self._button(line, say("Book a day (B)"), self._book_day),
@@ -117,11 +117,10 @@ class ButcherPage(Page):
             self._button(line, say("Note (O)"), self._note),
             self._button(line, say("Gone (G)"), self._gone),
         ]
-        line.addStretch(1)
         return line
 
     def _button(
-        self, line: QHBoxLayout, words: str, act: Callable[[], object], *, go: bool = False
+        self, line: WrappingLine, words: str, act: Callable[[], object], *, go: bool = False
     ) -> QPushButton:
         button = theme.go_button(words) if go else QPushButton(words)
         button.clicked.connect(lambda: act())

@@ -173,9 +173,12 @@ class ChoresPage(Page):
         self.set_detail(say("{day} · {n} written today", day=when, n=len(lines)))
 
     def setFocus(self, reason: Qt.FocusReason = Qt.FocusReason.OtherFocusReason) -> None:  # noqa: N802
-        """Give the focus to where typing begins, unless it is already within."""
+        """Give the focus to where typing begins, unless it is already within.
+
+        Qt gives it to the tabs, as the first of what can have it, when the page comes into view.
+        """
         within = QApplication.focusWidget()
-        if within is not None and self.isAncestorOf(within):
+        if within is not None and within is not self.tabs and self.isAncestorOf(within):
             return
         if self.nobody.isVisible():
             self.nobody.setFocus(reason)

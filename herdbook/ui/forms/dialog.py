@@ -123,7 +123,7 @@ class FormDialog(QDialog):
         self.refusal.hide()
         self.asking.hide()
         self._asked = None
-        self.save_button.setText(say("Save"))
+        self.save_button.setText(say("Save (Ctrl+Enter)"))
 
     def _do(self, command: Any) -> None:
         self._busy(True)

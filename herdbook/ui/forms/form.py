@@ -264,7 +264,7 @@ class CommandForm(QWidget):
 
 def save_button(text: str = "") -> QPushButton:
     """Return the button that saves a form."""
-    button = theme.go_button(text or say("Save"))
+    button = theme.go_button(text or say("Save (Ctrl+Enter)"))
     button.setAutoDefault(False)
     button.setToolTip(say("Ctrl+Enter"))
     return button

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any
 
-from PySide6.QtCore import QLocale, Qt
+from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from herdbook.services.history import act_words
 from herdbook.ui import theme
+from herdbook.ui.dates import day_text
 from herdbook.ui.desk import Desk
 from herdbook.ui.tables.columns import Column, Mark
 from herdbook.ui.tables.panel import TablePanel
@@ -21,10 +22,10 @@ SHOWN = 1000
 """Acts read at a time; a year of a small herd's work."""
 
 
-def _when(moment: datetime) -> str:
-    """Return a moment in UTC as the keeper's clock showed it."""
+def _when(moment: datetime, on: date) -> str:
+    """Return a moment in UTC as the keeper's clock and calendar showed it."""
     local = moment.replace(tzinfo=UTC).astimezone()
-    return QLocale().toString(datetime(*local.timetuple()[:6]), QLocale.FormatType.ShortFormat)  # noqa: DTZ001
+    return f"{day_text(local.date(), on)} {local:%H:%M}"
 
 
 def _what(act: Any) -> str:
@@ -49,7 +50,7 @@ class HistoryDialog(QDialog):
         self.setWindowTitle(say("History"))
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         columns = (
-            Column("at", say("when"), get=lambda act: act.at, show=_when, width=18),
+            Column("at", say("when"), get=lambda act: act.at, show=lambda moment: _when(moment, desk.on), width=18),
             Column("what", say("what was done"), get=_what, mark=_taken_back, width=60),
             Column("who", say("by"), width=12),
         )

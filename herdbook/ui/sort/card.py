@@ -11,6 +11,7 @@ from herdbook.services.queries.kin import Kin
 from herdbook.services.queries.sort import InGroup, NotBred, SortBull, SortFemale, SortResult
 from herdbook.ui.card import Card
 from herdbook.ui.reasons import reason_text
+from herdbook.ui.sort.column import Place
 from herdbook.ui.sort.columns import label_of, nothing_known, place_of, place_words, share
 from herdbook.ui.tables.columns import number
 from herdbook.words import say
@@ -49,7 +50,7 @@ class WhyCard(Card):
             self.caution(say("Take care: {why}", why=female.care))
         for one in (*(f for group in result.groups for f in group.females), *result.not_bred):
             if one.animal == animal:
-                self._why(result, one, place_words(result, place), today)
+                self._why(result, female, one, place, today)
         self._bulls(result, female, place[1])
         self.section(say("Shared ancestors"))
         self._kin_line = self.line(say("looking them up …"), "quiet")
@@ -57,10 +58,15 @@ class WhyCard(Card):
         self.button(say("Move her… (M)"), self._move)
         self.link(say("Her card (Enter)"), lambda: self._open_animal(animal))
 
-    def _why(self, result: SortResult, one: InGroup | NotBred, where: str, today: date) -> None:
-        choice = result.choices.get(one.animal)
+    def _why(
+        self, result: SortResult, female: SortFemale, one: InGroup | NotBred, place: Place, today: date
+    ) -> None:
+        choice, where = result.choices.get(one.animal), place_words(result, place)
         if isinstance(one, InGroup):
-            self.line(say("With {bull}: {figure}", bull=where, figure=share(one.inbreeding)))
+            bull = next(bull for bull in result.bulls if bull.animal == place[1])
+            nil = nothing_known(female, bull, one.inbreeding)
+            figure = say("not known") if nil else share(one.inbreeding)
+            self.line(say("With {bull}: {figure}", bull=where, figure=figure))
         elif choice is None:
             self.line(say("{place}: {why}", place=where.capitalize(), why=reason_text(one.reason, today)))
         else:
@@ -87,7 +93,7 @@ class WhyCard(Card):
         self, result: SortResult, female: SortFemale, bull: SortBull, figure: float
     ) -> tuple[str, str]:
         if nothing_known(female, bull, figure):
-            return say("{figure} from 0 known generations: ask", figure=share(figure)), "soon"
+            return say("not known, ask"), "soon"
         words, tone = share(figure), ""
         if figure > result.limit:
             words, tone = say("{figure}, over the limit", figure=words), "act"

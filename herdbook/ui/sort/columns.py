@@ -125,11 +125,11 @@ def _group_row(result: SortResult, bull: SortBull, one: InGroup, female: SortFem
     if one.by_hand:
         marks.append(("soon", say("by hand")))
     if nothing_known(female, bull, one.inbreeding):
-        tip = say("from 0 known generations: not known, ask")
+        tip = say("not known: no parent is in the book on one side, ask")
         return Row(
             one.animal,
             label_of(one),
-            say("0 gen."),
+            say("?"),
             tuple(marks),
             tip,
             "quiet",
@@ -195,7 +195,7 @@ def summary(result: SortResult, as_moved: bool) -> str:
     if result.choices:
         parts.append(say("{n} by hand (*)", n=len(result.choices)))
     if unknown := _unknown(result):
-        parts.append(say("{n} at 0 gen.", n=unknown))
+        parts.append(say("{n} not known (?)", n=unknown))
     return " · ".join(parts)
 
 

@@ -34,7 +34,7 @@ def places_menu(
 
     each = zip(female.calves, result.bulls, result.groups, strict=True)
     for figure, bull, group in sorted(each, key=lambda one: one[0]):
-        known = say("0 gen.") if nothing_known(female, bull, figure) else share(figure)
+        known = say("not known") if nothing_known(female, bull, figure) else share(figure)
         words = say(
             "{bull}:  {figure},  {n} of {of} females",
             bull=label_of(bull),

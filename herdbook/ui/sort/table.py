@@ -96,7 +96,7 @@ def columns() -> tuple[Column, ...]:
             show=share,
             figures=True,
             width=16,
-            mark=lambda row: ("quiet", say("0 gen.")) if row.unknown else None,
+            mark=lambda row: ("quiet", say("not known, ask")) if row.unknown else None,
         ),
         Column("by_hand", say("By hand"), show=lambda by_hand: say("by hand") if by_hand else "", width=8),
         Column("why", say("Why"), width=30),
