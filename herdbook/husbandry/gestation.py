@@ -59,7 +59,7 @@ class Basis(StrEnum):
     STATEMENT = "statement"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Service:
     """A service on a day. `days` is this calf's gestation where the sire makes it differ from her other
     ones."""
@@ -76,7 +76,7 @@ class Service:
         return self.day - timedelta(days=self.embryo_age or 0) if self.kind == "embryo" else self.day
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Run:
     """Her days with one or more bulls, first and last both counted; `last` None while they still run."""
 
@@ -86,7 +86,7 @@ class Run:
     days: int | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Check:
     """A pregnancy check: "pregnant", "multiple", "open" or "unknown", and how many days in calf, if told."""
 
@@ -96,7 +96,7 @@ class Check:
     error_days: int | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Evidence:
     """All that bears on whether and when one female is due.
 

@@ -288,7 +288,8 @@ class BirthsSheet(Sheet):
         self.understood.clear()
         self.care.hide()
         self._dam = None
-        self.load()
+        if self.isVisible():  # the page loads its sheets when it is shown
+            self.load()
 
     def _first_calf(self) -> set[str]:
         return {_cell(name, 0) for name in _CALF}

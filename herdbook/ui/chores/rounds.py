@@ -278,7 +278,8 @@ class RoundsSheet(Sheet):
         self.line.wrong.hide()
         self.line.is_edited = False
         self.understood.clear()
-        self.load()
+        if self.isVisible():  # the page loads its sheets when it is shown
+            self.load()
 
     def _emptied(self) -> None:
         self.clear()
