@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import gettext
 from functools import lru_cache
-from pathlib import Path
+
+from herdbook._places import resource
 
 DOMAIN = "herdbook"
 
 
 @lru_cache(maxsize=1)
 def _translation() -> gettext.NullTranslations:
-    return gettext.translation(DOMAIN, Path(__file__).parent / "_resources" / "locale", fallback=True)
+    return gettext.translation(DOMAIN, resource("locale"), fallback=True)
 
 
 def say(template: str, /, **values: object) -> str:
