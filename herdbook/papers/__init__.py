@@ -1,1 +1,1 @@
-
+"""Rows on paper: PDFs in one style."""

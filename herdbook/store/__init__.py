@@ -1,1 +1,1 @@
-
+"""The file: tables, opening, locking, copies, journal and migrations."""

@@ -1,1 +1,1 @@
-
+"""The window: one folder per page, and what the pages share."""

@@ -81,3 +81,10 @@ def test_carried_sentences_are_literals(path: Path) -> None:
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "asks":
             given = [*node.args[:1], *(word.value for word in node.keywords if word.arg in CARRIED)]
             assert all(isinstance(each, ast.Constant) for each in given), f"line {node.lineno}"
+
+
+def test_every_package_says_what_it_is() -> None:
+    """A package's first line tells what stands in it."""
+    rooms = [path for path in SOURCES if path.name == "__init__.py" and "versions" not in path.parts]
+    silent = [path for path in rooms if not ast.get_docstring(ast.parse(path.read_text(encoding="utf-8")))]
+    assert silent == []
