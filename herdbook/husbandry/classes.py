@@ -76,8 +76,3 @@ def class_of(
     if calvings > 0:
         return AnimalClass.COW
     return AnimalClass.IN_CALF_HEIFER if in_calf else AnimalClass.HEIFER
-
-
-def is_first_calver(calvings: int) -> bool:
-    """Tell whether she stands between her first and her second calving."""
-    return calvings == 1

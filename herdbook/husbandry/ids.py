@@ -176,8 +176,3 @@ def _plain(tag: str) -> str:
 def tag_match(tag: str) -> str:
     """Return what two spellings of one tag have in common: capitals and spaces are ignored, zeros are not."""
     return "".join(tag.casefold().split())
-
-
-def same_tag(a: str, b: str) -> bool:
-    """Tell whether two spellings mean the same tag; see `tag_match`. "07" and "7" are different tags."""
-    return tag_match(a) == tag_match(b)

@@ -13,6 +13,7 @@ from sqlalchemy.orm import aliased
 
 from herdbook.husbandry.days import age_days, age_months, earliest, latest
 from herdbook.husbandry.growth import plausible_kg
+from herdbook.husbandry.ids import tag_match
 from herdbook.services.commands.happenings import KINDS
 from herdbook.services.facts import present
 from herdbook.services.pedigree import load_pedigree
@@ -261,7 +262,7 @@ def _tags(conn: Connection, on: date) -> Iterator[Finding]:
     query = select(a.tag).where(a.id.in_(here)).order_by(a.tag_key, a.id)
     bearers: dict[str, list[str]] = defaultdict(list)
     for tag in conn.scalars(query):
-        bearers["".join(tag.casefold().split())].append(tag)
+        bearers[tag_match(tag)].append(tag)
     for tags in bearers.values():
         if len(tags) > 1:
             what = say("{n} animals here bear the tag {tag}", n=len(tags), tag=tags[0])

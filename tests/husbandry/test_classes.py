@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from herdbook.husbandry.classes import AnimalClass, class_of, is_first_calver
+from herdbook.husbandry.classes import AnimalClass, class_of
 from herdbook.husbandry.days import add_months
 
 BORN = date(2025, 3, 10)
@@ -79,7 +79,3 @@ def test_every_animal_has_a_class_of_its_sex(
     female = {AnimalClass.COW, AnimalClass.HEIFER, AnimalClass.IN_CALF_HEIFER}
     assert found is AnimalClass.CALF or (found in female) == (sex == "F")
     assert (found is AnimalClass.CALF) == (months < 10 and not weaned)
-
-
-def test_first_calver_stands_between_two_calvings() -> None:
-    assert [is_first_calver(n) for n in range(4)] == [False, True, False, False]

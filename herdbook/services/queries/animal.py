@@ -12,7 +12,7 @@ from sqlalchemy import Connection, or_, select
 from herdbook.husbandry.growth import average_daily_gain
 from herdbook.husbandry.partday import PartDay
 from herdbook.husbandry.reasons import Reason
-from herdbook.services.facts import AnimalFacts, load_herd
+from herdbook.services.facts import load_herd
 from herdbook.services.pedigree import sires_of, sires_of_each
 from herdbook.services.queries.butcher import clear_of
 from herdbook.services.queries.happened import Happening, happenings
@@ -298,8 +298,3 @@ def plain(values: Mapping[str, Any]) -> dict[str, Any]:
     """Return values as JSON can hold them; a happening's own "kind" is told as "what"."""
     told = {"what" if name == "kind" else name: value for name, value in values.items()}
     return {name: value.isoformat() if isinstance(value, date) else value for name, value in told.items()}
-
-
-def facts_of(conn: Connection, animal: int, on: date) -> AnimalFacts | None:
-    """Return the facts of one animal, or None if there is no such animal."""
-    return load_herd(conn, on, [animal]).get(animal)

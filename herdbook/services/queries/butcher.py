@@ -46,7 +46,6 @@ class Finishing:
     daily_gain_kg: float | None
     gain_measured: bool
     weight_rests_on: Reason | None
-    last_weighed: date | None
     target_kg: float
     ready_on: date | None
     clear: Clear
@@ -155,7 +154,6 @@ def _finishing(
         daily_gain_kg=now.daily_gain_kg if now else None,
         gain_measured=now.measured if now else False,
         weight_rests_on=now.rests_on if now else None,
-        last_weighed=facts.weighings[-1].day if facts.weighings else None,
         target_kg=target,
         ready_on=ready,
         clear=clear,

@@ -62,11 +62,6 @@ def happenings(conn: Connection, animal: int, on: date) -> tuple[Happening, ...]
     return tuple(sorted(found, key=lambda h: (h.day, _FIRST.get(h.kind, 5), h.row), reverse=True))
 
 
-def last_of_kind(found: tuple[Happening, ...], kind: str) -> Happening | None:
-    """Return the latest happening of a kind, or None."""
-    return next((h for h in found if h.kind == kind and not h.planned), None)
-
-
 # ---------------------------------------------------------------- kinds with a table of their own
 
 
