@@ -7,7 +7,7 @@ from argparse import Namespace
 from herdbook.app.shell import WITH_FINDINGS, Told
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.book import Book
-from herdbook.services.history import act_words
+from herdbook.services.history import act_words, entry_words
 from herdbook.services.registry import Refused
 from herdbook.words import say
 
@@ -97,7 +97,7 @@ def history(options: Namespace) -> Told:
             "at": act.at.isoformat(),
             "who": act.who,
             "kind": act.kind,
-            "what": act_words(act.kind, act.words),
+            "what": entry_words(act),
             "undone": act.undone_by is not None,
         }
         for act in acts

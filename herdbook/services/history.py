@@ -161,7 +161,7 @@ def act_words(kind: str, words: Mapping[str, Any]) -> str:
     """
     if kind in ("undo", "redo") and "kind" in words:
         inner = act_words(words["kind"], words.get("words", {}))
-        return say("undone: {act}", act=inner) if kind == "undo" else say("done again: {act}", act=inner)
+        return say("taken back: {act}", act=inner) if kind == "undo" else say("done again: {act}", act=inner)
     sentence = ACTS.get(kind)
     if sentence is None:
         return kind.replace("_", " ")
@@ -182,15 +182,3 @@ def entry_words(entry: Entry) -> str:
     if entry.of_kind is not None:
         return act_words(entry.kind, {"kind": entry.of_kind, "words": entry.of_words})
     return act_words(entry.kind, entry.words)
-
-
-def undo_words(entry: Entry | None) -> str:
-    """Return what the undo line says: "Undo: weight of 412"."""
-    return say("Nothing to undo") if entry is None else say("Undo: {act}", act=entry_words(entry))
-
-
-def redo_words(entry: Entry | None) -> str:
-    """Return what the redo line says; `entry` is the undoing that would be taken back."""
-    if entry is None or entry.of_kind is None:
-        return say("Nothing to do again")
-    return say("Do again: {act}", act=act_words(entry.of_kind, entry.of_words))
