@@ -7,6 +7,7 @@ import logging
 import threading
 from collections.abc import Callable
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -90,7 +91,7 @@ class Program(QObject):
             memory=self.memory,
             lookups=Lookups(_find, _name, _groups),
         )
-        desk.outlets = Outlets(_export, lambda table, path: _paper(table, path, desk.settings.paper))
+        desk.outlets = Outlets(_export, partial(_paper_of, desk))
         name = path.stem if path else say("Demonstration herd")
         window = whole_window(desk, menu=self._menu(), name=name, first=None)
         window.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
@@ -279,10 +280,15 @@ def _groups(conn: Any, on: date) -> list[Found]:
 def _export(table: Any, path: str) -> None:
     from herdbook.exchange.registry import table_writer
 
-    table_writer(Path(path)).write(Path(path), table.headings, table.values)
+    table_writer(Path(path))(Path(path), table.headings, table.values)
 
 
-def _paper(table: Any, path: str, page: Any = "A4") -> None:
+def _paper_of(desk: Desk, table: Any, path: str) -> None:
+    """Write a paper as the book's settings have it, whatever they are by then."""
+    _paper(table, path, desk.settings.paper, desk.settings.herd_words)
+
+
+def _paper(table: Any, path: str, page: Any = "A4", herd: str = "") -> None:
     from herdbook.papers.table_paper import PaperColumn, table_paper
 
     columns = [
@@ -291,7 +297,7 @@ def _paper(table: Any, path: str, page: Any = "A4") -> None:
     ]
     rows = say("1 row") if len(table.rows) == 1 else say("{n} rows", n=len(table.rows))
     subtitle = " ".join(part for part in (table.note, f"{rows}.") if part)
-    table_paper(Path(path), table.title, subtitle, columns, table.rows, on=table.on, page=page)
+    table_paper(Path(path), table.title, subtitle, columns, table.rows, on=table.on, page=page, herd=herd)
 
 
 def run(app: QApplication, begin: Callable[[Program], None], day: Callable[[], date]) -> int:

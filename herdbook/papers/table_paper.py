@@ -42,6 +42,7 @@ def table_paper(
     *,
     on: date,
     page: style.Page = "A4",
+    herd: str = "",
     landscape: bool | None = None,
 ) -> None:
     """Write a table as a PDF.
@@ -57,6 +58,8 @@ def table_paper(
     on : date
         The day that stands on every page.
     page : {"A4", "Letter"}
+    herd : str
+        Whose herd it is; stands on every page where it is told.
     landscape : bool, optional
         Left out, the page is turned where the table does not fit across it.
 
@@ -77,9 +80,11 @@ def table_paper(
     story = [*_head(title, subtitle), _table(columns, rows, widths)]
     if not rows:
         story.append(_words(say("Nothing to list."), style.paragraph(colour=style.QUIET)))
+    foot = say("{title} · as of {day}", title=title, day=on.isoformat())
+    foot = f"{herd} · {foot}" if herd else foot
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        _build(part, title, size, story, on)
+        _build(part, title, size, story, foot)
         os.replace(part, path)
     finally:
         part.unlink(missing_ok=True)
@@ -171,7 +176,7 @@ def _cell(text: str, column: PaperColumn, width: float) -> Any:
     return _words(text, style.paragraph(column.align))
 
 
-def _build(path: Path, title: str, size: tuple[float, float], story: list[Any], on: date) -> None:
+def _build(path: Path, title: str, size: tuple[float, float], story: list[Any], foot: str) -> None:
     from reportlab.platypus import SimpleDocTemplate
 
     document = SimpleDocTemplate(
@@ -185,15 +190,15 @@ def _build(path: Path, title: str, size: tuple[float, float], story: list[Any], 
         author="herdbook",
         creator="herdbook",
     )
-    document.build(story, canvasmaker=_numbered(title, on))
+    document.build(story, canvasmaker=_numbered(foot))
 
 
-def _numbered(title: str, on: date) -> Callable[..., Any]:
+def _numbered(foot: str) -> Callable[..., Any]:
     """Return a canvas that writes the foot of each page at the end, when the number of pages is known."""
     from reportlab.lib.colors import HexColor
     from reportlab.pdfgen.canvas import Canvas
 
-    class Numbered(Canvas):  # type: ignore[misc]
+    class Numbered(Canvas):  # type: ignore[misc]  # the library is not typed
         def __init__(self, *args: Any, **kwargs: Any) -> None:
             super().__init__(*args, **kwargs)
             self._pages: list[dict[str, Any]] = []
@@ -213,7 +218,7 @@ def _numbered(title: str, on: date) -> Callable[..., Any]:
             self.setFont(style.BODY, style.SMALL_SIZE)
             self.setFillColor(HexColor(style.QUIET))
             low = style.MARGIN * 0.6
-            self.drawString(style.MARGIN, low, say("{title} · as of {day}", title=title, day=on.isoformat()))
+            self.drawString(style.MARGIN, low, foot)
             right = self._pagesize[0] - style.MARGIN
             self.drawRightString(right, low, say("page {n} of {m}", n=number, m=of))
 

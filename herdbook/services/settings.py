@@ -41,7 +41,7 @@ class BookSettings:
     """Every setting of a book, with its default. The defaults' sources stand beside them."""
 
     herd_name: str = _set("Name of the herd", "text", "")
-    country: str = _set("Country", "text", "", hint="two letters, for the rules that reminders point to")
+    country: str = _set("Country", "text", "", hint="two letters; papers bear it behind the herd's name")
     weight_unit: str = _set("Weights in", "choice", "kg", choices=UNITS)
     paper: str = _set("Paper", "choice", "A4", choices=PAPER)
     tag_style: str = _set(
@@ -78,6 +78,11 @@ class BookSettings:
         "Castrate by days", "days", 60, hint="ask your vet; check the current rule where you farm"
     )
     book_began: date | None = _set("The book began", "date", None)
+
+    @property
+    def herd_words(self) -> str:
+        """The herd's name and country as papers bear them; empty where neither is told."""
+        return ", ".join(part for part in (self.herd_name, self.country) if part)
 
 
 _FIELDS = {field.name: field for field in dataclasses.fields(BookSettings)}

@@ -9,21 +9,24 @@ import sys
 from collections.abc import Callable, Iterator
 from datetime import date
 from pathlib import Path
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
+import pypdfium2
 import pytest
 from PySide6.QtCore import QEvent
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 from sqlalchemy import func, select
 
-from herdbook.app import start
+from herdbook.app import program, start
 from herdbook.app.program import LAST_BOOK, Program
 from herdbook.app.window_state import Memory
 from herdbook.husbandry.partday import PartDay
 from herdbook.services.book import Book
 from herdbook.services.commands.animals import AddAnimal
 from herdbook.services.commands.diary import ChangeSettings
+from herdbook.services.settings import BookSettings
 from herdbook.store import tables as t
 from herdbook.ui import theme
 from herdbook.ui.books.welcome import Welcome
@@ -396,3 +399,17 @@ def test_the_program_ends_with_its_last_window_only(book: Path, tmp_path: Path) 
     names = [line.split(" –")[0] for line in told.stdout.splitlines()]
     assert names == ["welcome", "open Moor Side", "open Far Fell", "welcome", "open Moor Side", "left 0"]
     assert "Traceback" not in told.stderr
+
+
+def test_papers_bear_the_herds_name_and_country(tmp_path: Path) -> None:
+    settings = BookSettings(herd_name="Hollowgale", country="GB", paper="Letter")
+    table = SimpleNamespace(
+        title="Due", note="", headings=("tag",), figures=(False,), rows=[("12",)], on=date(2026, 3, 3)
+    )
+    program._paper_of(cast(Any, SimpleNamespace(settings=settings)), table, str(tmp_path / "a.pdf"))
+    document = pypdfium2.PdfDocument(tmp_path / "a.pdf")
+    assert round(document[0].get_size()[0]) == 612
+    assert "Hollowgale, GB · Due" in document[0].get_textpage().get_text_range()
+    document.close()
+    assert BookSettings().herd_words == ""
+    assert BookSettings(country="GB").herd_words == "GB"

@@ -29,14 +29,14 @@ def pages(path: Path) -> list[str]:
 
 def test_every_row_is_there_the_heading_repeats_and_the_pages_are_numbered(tmp_path: Path) -> None:
     rows = [(f"T{n:03d}", "♀♂"[n % 2], f"{n / 2:.1f}", "quiet <b>& calm") for n in range(150)]
-    table_paper(tmp_path / "a.pdf", "Žďár herd", "150 head", COLUMNS, rows, on=ON)
+    table_paper(tmp_path / "a.pdf", "Žďár herd", "150 head", COLUMNS, rows, on=ON, herd="Hollowgale, GB")
     read = pages(tmp_path / "a.pdf")
     whole = "\n".join(read)
     assert len(read) > 1
     assert all(whole.count(row[0]) == 1 for row in rows)
     assert all("remark" in page for page in read)
     assert [f"page {n} of {len(read)}" in page for n, page in enumerate(read, start=1)] == [True] * len(read)
-    assert all("as of 2026-03-03" in page for page in read)
+    assert all("Hollowgale, GB · Žďár herd · as of 2026-03-03" in page for page in read)
     assert (whole.count("♀"), whole.count("♂")) == (75, 75)
     assert "Žďár herd" in read[0]
     assert whole.count("quiet <b>& calm") == 150

@@ -22,6 +22,7 @@ from PySide6.QtWidgets import (
 
 from herdbook.exchange.headings import Columns, lay_out, recognise
 from herdbook.exchange.read_in import plan_sheets
+from herdbook.exchange.registry import SHEETS_IN
 from herdbook.exchange.sheets import Sheet, read_sheets
 from herdbook.services.reading import ReadIn, WasRead, read_in
 from herdbook.ui import theme
@@ -198,7 +199,7 @@ class ReadInDialog(QDialog):
 
     def choose(self) -> None:
         """Ask for sheets and add them to those that are here."""
-        kinds = say("Sheets (*.csv *.txt *.tsv *.xlsx *.xlsm *.xls *.ods);;All files (*)")
+        kinds = say("Sheets ({endings});;All files (*)", endings=" ".join(f"*{end}" for end in SHEETS_IN))
         folder = str(self.desk.memory.get("read_in/folder") or Path.home())
         chosen, _ = QFileDialog.getOpenFileNames(self, say("Choose sheets"), folder, kinds)
         if chosen:
