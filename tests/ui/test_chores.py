@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtGui import QWheelEvent
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 from sqlalchemy import func, select
@@ -314,6 +315,33 @@ def test_tab_leaves_the_column(keeper: ChoresKeeper) -> None:
 
 
 # ---------------------------------------------------------------- rounds
+
+
+def test_tab_goes_round_every_sheet(keeper: ChoresKeeper) -> None:
+    """Tab visits the entries in reading order and comes back to where it began."""
+    for key, sheet in ((K.Key_F7, keeper.page.births), (K.Key_F9, keeper.page.rounds)):
+        keeper.press(key)
+        lines = [entry.line for entry in sheet.line.entries.values()]
+        lines[0].setFocus()
+        visited = [QApplication.focusWidget()]
+        keeper.press(K.Key_Tab)
+        while QApplication.focusWidget() is not lines[0] and len(visited) < 40:
+            visited.append(QApplication.focusWidget())
+            keeper.press(K.Key_Tab)
+        assert visited[: len(lines)] == lines
+        assert keeper.window.search in visited
+
+
+def test_the_page_opens_with_the_cursor_in_dam(keeper: ChoresKeeper) -> None:
+    """Also when it comes into view by its key from another page; the wheel turns no tab."""
+    keeper.press(K.Key_2, CONTROL)
+    keeper.press(K.Key_3, CONTROL)
+    assert QApplication.focusWidget() is keeper.page.births.dam.edit
+    middle = QPointF(keeper.page.tabs.rect().center())
+    turn = QWheelEvent(middle, middle, QPoint(), QPoint(0, -120), Qt.MouseButton.NoButton,
+                       Qt.KeyboardModifier.NoModifier, Qt.ScrollPhase.NoScrollPhase, False)  # fmt: skip
+    QApplication.sendEvent(keeper.page.tabs, turn)
+    assert keeper.page.tabs.currentIndex() == 0
 
 
 def test_a_treatment_of_several(keeper: ChoresKeeper) -> None:

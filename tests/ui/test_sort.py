@@ -298,6 +298,11 @@ def test_limit_and_dates_are_taken_when_left(qtbot: QtBot, page: SortPage, quiet
     qtbot.keyClick(line, K.Key_Return)
     quiet()
     assert page.result.limit == 0.3
+    line.selectAll()
+    qtbot.keyClicks(line, "abc")
+    qtbot.keyClick(line, K.Key_Escape)
+    assert line.text() == "30 %"
+    assert page.leave()
     day = page.strip.bull_in.edit
     day.setFocus()
     day.selectAll()

@@ -83,6 +83,10 @@ def test_filter_as_you_type_from_the_table(qtbot: QtBot, simple: TablePanel) -> 
     qtbot.keyClick(simple.filter, Qt.Key.Key_Escape)
     qtbot.waitUntil(lambda: len(names(simple)) == 3)
     assert simple.table.hasFocus()
+    simple.filter.setText("lose")
+    qtbot.waitUntil(lambda: len(names(simple)) == 1)
+    qtbot.keyClick(simple.table, Qt.Key.Key_Escape)
+    qtbot.waitUntil(lambda: len(names(simple)) == 3)
 
 
 def test_escape_and_delete_begin_no_filter(qtbot: QtBot, simple: TablePanel) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from PySide6.QtWidgets import QPushButton, QStackedWidget, QTabBar
+from PySide6.QtWidgets import QPushButton, QStackedWidget
 
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.commands.animals import Move
@@ -29,6 +29,7 @@ from herdbook.ui.page import Page
 from herdbook.ui.reasons import reason_text
 from herdbook.ui.tables.panel import TablePanel
 from herdbook.ui.tables.simple import SimpleTable
+from herdbook.ui.tabs import QuietTabs
 from herdbook.ui.wrap import WrappingLine
 from herdbook.words import say
 
@@ -42,7 +43,7 @@ class ButcherPage(Page):
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
         self._days: list[DiaryDay] = []
-        self.tabs = QTabBar()
+        self.tabs = QuietTabs()
         self.tabs.addTab(say("Finishing"))
         self.tabs.addTab(say("Reasons to cull"))
         self.tabs.setAccessibleName(say("Finishing animals or reasons to cull"))

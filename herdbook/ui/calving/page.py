@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import Any, cast
 
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtWidgets import QPushButton, QTabBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QPushButton, QVBoxLayout, QWidget
 
 from herdbook.services.commands.happenings import CheckPregnancy, Lose, SeeSign
 from herdbook.services.commands.running import TurnIn
@@ -26,6 +26,7 @@ from herdbook.ui.keyboard import bind
 from herdbook.ui.page import Page
 from herdbook.ui.tables.panel import TablePanel
 from herdbook.ui.tables.simple import SimpleTable
+from herdbook.ui.tabs import QuietTabs
 from herdbook.ui.wrap import WrappingLine
 from herdbook.words import say
 
@@ -43,7 +44,7 @@ class CalvingPage(Page):
         self._wanted: dict[str, Any] | None = None
         self._loaded = False
         self.card = Card(name=say("What her day rests on"))
-        self.tabs = QTabBar()
+        self.tabs = QuietTabs()
         self.tabs.setUsesScrollButtons(False)
         self.tabs.setElideMode(Qt.TextElideMode.ElideRight)
         self.tabs.setAccessibleName(say("Which females"))

@@ -12,7 +12,6 @@ from PySide6.QtWidgets import (
     QPushButton,
     QSizePolicy,
     QStackedWidget,
-    QTabBar,
     QVBoxLayout,
     QWidget,
 )
@@ -32,6 +31,7 @@ from herdbook.ui.page import Page
 from herdbook.ui.tables.columns import Column
 from herdbook.ui.tables.panel import TablePanel
 from herdbook.ui.tables.simple import SimpleTable
+from herdbook.ui.tabs import QuietTabs
 from herdbook.words import say
 
 QWIDGETSIZE_MAX = (1 << 24) - 1  # Qt's own "no limit"
@@ -48,7 +48,7 @@ class ChoresPage(Page):
         self.weights = WeightsSheet(desk, self.drafts)
         self.rounds = RoundsSheet(desk, self.drafts)
         self.sheets: list[Sheet] = [self.births, self.weights, self.rounds]
-        self.tabs = QTabBar()
+        self.tabs = QuietTabs()
         self.tabs.setAccessibleName(say("What to enter"))
         self.stack = QStackedWidget()
         names = (say("Births (F7)"), say("Weights (F8)"), say("Treatments and other work (F9)"))

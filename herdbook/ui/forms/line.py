@@ -96,7 +96,8 @@ class EntryLine(QWidget):
         self._grid.setColumnStretch(column, 0)
         self._grid.setColumnStretch(max(column + 1, self._grid.columnCount() - 1), 1)
         if self.entries:
-            QWidget.setTabOrder(next(reversed(self.entries.values())).line, entry.line)
+            before = next(reversed(self.entries.values()))
+            QWidget.setTabOrder(before, entry)  # an entry that came after its line would take Tab back
         self.entries[name] = entry
         entry.edited.connect(lambda: self._edited(name))
         entry.answered.connect(lambda: self._go_on(name))

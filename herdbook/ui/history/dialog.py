@@ -50,7 +50,7 @@ class HistoryDialog(QDialog):
         self.setWindowTitle(say("History"))
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         columns = (
-            Column("at", say("when"), get=lambda act: act.at, show=lambda moment: _when(moment, desk.on), width=18),
+            Column("at", say("when"), get=lambda act: act.at, show=lambda at: _when(at, desk.on), width=18),
             Column("what", say("what was done"), get=_what, mark=_taken_back, width=60),
             Column("who", say("by"), width=12),
         )

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QHBoxLayout, QStackedLayout, QTabBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QStackedLayout, QVBoxLayout, QWidget
 
 from herdbook.services.commands.correcting import TakeBack
 from herdbook.services.queries.animal import AnimalCard, card
@@ -39,6 +39,7 @@ from herdbook.ui.register.wording import (
     whereabouts,
 )
 from herdbook.ui.register.writing import Writer
+from herdbook.ui.tabs import QuietTabs
 from herdbook.words import say
 
 
@@ -81,7 +82,7 @@ class AnimalView(HandsOn):
         self._make_keys()
 
     def _arrange(self) -> None:
-        self.bar = QTabBar()
+        self.bar = QuietTabs()
         self.bar.setAccessibleName(say("Sheets of the card"))
         self.bar.setExpanding(False)
         self.bar.setDrawBase(False)

@@ -15,6 +15,7 @@ from herdbook.ui.dates import read_day
 from herdbook.ui.desk import Desk
 from herdbook.ui.forms.days import DateEntry
 from herdbook.ui.forms.entry import Mistake, NumberEntry
+from herdbook.ui.keyboard import bind
 from herdbook.words import say
 
 
@@ -88,6 +89,7 @@ class SettingsStrip(QWidget):
         self.bulls.setAccessibleName(say("Choose the bulls"))
         self.wrong = theme.quiet_label(tone="act")
         self.wrong.hide()
+        bind(self, "Escape", self.put_back, say("put back the setting that is being typed"))
         line = QHBoxLayout()
         line.setSpacing(2 * theme.STEP)
         for name, entry in self.entries.items():
@@ -150,6 +152,13 @@ class SettingsStrip(QWidget):
             self._standing[name] = value
             self.changed.emit(name)
         return True
+
+    def put_back(self) -> None:
+        """Show what the sort was made with, in the place of what is half typed."""
+        for name, value in self._standing.items():
+            self.entries[name].fill(value)
+            self.entries[name].mark(False)
+        self.wrong.hide()
 
     def focus_first(self) -> None:
         """Put the focus into the first entry."""

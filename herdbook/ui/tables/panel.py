@@ -82,6 +82,7 @@ class TablePanel(HandsOn):
         self.filter.setMaximumWidth(theme.characters(40))
         self.filter.textChanged.connect(lambda _: self._pause.start())
         self.filter.installEventFilter(self)
+        self.table.installEventFilter(self)
         if self._filters:
             self.table.typed.connect(self._begin)
         self.more = more = QPushButton(say("Table…"))
@@ -136,7 +137,12 @@ class TablePanel(HandsOn):
         self.filter.setText(self.filter.text() + text)
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802
-        """Go from the filter into the table by Down or Enter; Escape clears it first."""
+        """Go from the filter into the table by Down or Enter; Escape clears it, from the table too."""
+        if watched is self.table and event.type() == QEvent.Type.KeyPress and self.filter.text():
+            assert isinstance(event, QKeyEvent)
+            if event.key() == Qt.Key.Key_Escape:
+                self.filter.clear()
+                return True
         if watched is self.filter and event.type() == QEvent.Type.KeyPress:
             assert isinstance(event, QKeyEvent)
             if event.key() in (Qt.Key.Key_Down, Qt.Key.Key_Return, Qt.Key.Key_Enter):
