@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from herdbook.husbandry.reasons import Reason
-from herdbook.husbandry.units import KG_PER_LB, Weight, from_cm
+from herdbook.husbandry.units import KG_PER_LB, Weight, from_cm, from_kg, to_kg
 
 LEAST_DAYS_FOR_GAIN = 14
 """No daily gain from weighings closer than this: gut fill alone moves a weight by more than a week's gain
@@ -336,6 +336,10 @@ def days_to_weight(current: float, target: float, daily_gain: float) -> int | No
 # ---------------------------------------------------------------- is this weight possible
 
 
+BIRTH_KG = (15.0, 70.0)
+"""Birth weights that raise no question. Common practice, no source; breeds' means lie about 30-45 kg."""
+
+
 def plausible_kg(age_days: int | None) -> tuple[float, float]:
     """Return the lightest and heaviest weight (kg) that raises no question. Common practice, no source."""
     if age_days is None:
@@ -346,14 +350,31 @@ def plausible_kg(age_days: int | None) -> tuple[float, float]:
 
 def doubt_weight(weight: Weight, age_days: int | None) -> Reason | None:
     """Return what to ask about a typed weight, or None; says so if the other unit would make sense of it."""
-    low, high = plausible_kg(age_days)
+    return _doubt(
+        weight,
+        plausible_kg(age_days),
+        "{n:.0f} {unit} is not likely at this age: did you mean {n:.0f} {other}?",
+        "{n:.0f} {unit} is not likely at this age; {low:.0f} to {high:.0f} kg is usual. Is it right?",
+    )
+
+
+def doubt_birth_weight(weight: Weight) -> Reason | None:
+    """Return what to ask about a typed birth weight, or None; see `doubt_weight`."""
+    return _doubt(
+        weight,
+        BIRTH_KG,
+        "{n:.0f} {unit} is not likely at birth: did you mean {n:.0f} {other}?",
+        "{n:.0f} {unit} is not likely at birth; {low:.0f} to {high:.0f} kg is usual",
+    )
+
+
+def _doubt(weight: Weight, span: tuple[float, float], other_unit: str, unlikely: str) -> Reason | None:
+    low, high = span
     if low <= weight.kg <= high:
         return None
-    number = weight.kg if weight.unit == "kg" else weight.kg / KG_PER_LB
-    other, other_kg = ("lb", number * KG_PER_LB) if weight.unit == "kg" else ("kg", number)
+    number = from_kg(weight.kg, weight.unit)
+    other = "lb" if weight.unit == "kg" else "kg"
     values = {"n": number, "unit": weight.unit, "other": other, "low": low, "high": high}
-    if low <= other_kg <= high:
-        template = "{n:.0f} {unit} is not likely at this age: did you mean {n:.0f} {other}?"
-        return Reason("other_unit", template, values)
-    template = "{n:.0f} {unit} is not likely at this age; {low:.0f} to {high:.0f} kg is usual. Is it right?"
-    return Reason("unlikely_weight", template, values)
+    if low <= to_kg(number, other) <= high:
+        return Reason("other_unit", other_unit, values)
+    return Reason("unlikely_weight", unlikely, values)

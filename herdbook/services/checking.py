@@ -15,6 +15,7 @@ from herdbook.husbandry.days import age_days, age_months, earliest, latest
 from herdbook.husbandry.growth import plausible_kg
 from herdbook.husbandry.ids import tag_match
 from herdbook.services.commands.happenings import KINDS
+from herdbook.services.doubts import YOUNGEST_DAM_MONTHS
 from herdbook.services.facts import present
 from herdbook.services.pedigree import load_pedigree
 from herdbook.services.queries.lists import tags_of
@@ -22,9 +23,9 @@ from herdbook.services.saying import listed
 from herdbook.store import tables as t
 from herdbook.words import say
 
-YOUNGEST_DAM, YOUNGEST_SIRE = 15, 13
-"""Months of age at a calf's birth: an entire calf counts as a possible sire from four months, a heifer can
-conceive from six, and nine months of gestation follow. Common practice; the ages from extension texts."""
+YOUNGEST_SIRE = 13
+"""Months of age at a calf's birth: an entire calf counts as a possible sire from four months, and nine months
+of gestation follow. Common practice; the age from extension texts."""
 
 LEAST_INTERVAL = 270
 """Days between calvings below which one of two is doubtful: hardly one gestation. Common practice."""
@@ -128,7 +129,7 @@ def _parents_age(conn: Connection, _: date) -> Iterator[Finding]:
         .where(known)
     )
     for code, least, query in (
-        ("dam_too_young", YOUNGEST_DAM, dams),
+        ("dam_too_young", YOUNGEST_DAM_MONTHS, dams),
         ("sire_too_young", YOUNGEST_SIRE, sires),
     ):
         for calf, born, precision, tag, parent_born, parent_precision in conn.execute(

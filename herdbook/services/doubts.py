@@ -11,11 +11,12 @@ from typing import Any
 from sqlalchemy import Connection, func, select
 
 from herdbook.husbandry.days import age_days, age_months, earliest, latest
-from herdbook.husbandry.finishing import Dose, clear_of_medicine, travel_reasons
-from herdbook.husbandry.growth import LEAST_DAYS_FOR_GAIN, doubt_weight
+from herdbook.husbandry.duedates import RULES
+from herdbook.husbandry.finishing import Dose, clear_of_medicine
+from herdbook.husbandry.growth import LEAST_DAYS_FOR_GAIN, doubt_birth_weight, doubt_weight
 from herdbook.husbandry.ids import read_electronic
 from herdbook.husbandry.reasons import Reason
-from herdbook.husbandry.units import KG_PER_LB, Weight
+from herdbook.husbandry.units import Weight
 from herdbook.services.commands.animals import AddAnimal, GiveTag
 from herdbook.services.commands.births import RecordBirth
 from herdbook.services.commands.happenings import (
@@ -33,14 +34,11 @@ from herdbook.services.commands.happenings import (
 from herdbook.services.commands.running import TurnIn
 from herdbook.services.facts import AnimalFacts, load_herd, present
 from herdbook.services.pedigree import EARLIEST_BIRTH, LATEST_BIRTH
-from herdbook.services.queries.butcher import clear_of
+from herdbook.services.queries.butcher import clear_of, travel_cautions
 from herdbook.services.queries.due import due_rows
 from herdbook.services.saying import called
 from herdbook.services.settings import BookSettings, load_settings
 from herdbook.store import tables as t
-
-BIRTH_KG = (15.0, 70.0)
-"""Birth weights that raise no question. Common practice, no source; breeds' means lie about 30-45 kg."""
 
 LEAST_DAYS_BETWEEN_CALVINGS = 300
 """Below it a second calving is asked about: 283 days of gestation and hardly a heat. Common practice."""
@@ -50,9 +48,6 @@ YOUNGEST_DAM_MONTHS = 15
 
 FALL, GAIN_KG = 0.15, 3.0
 """A fall in weight, as a share, and a gain a day, beyond which a weight is asked about. Common practice."""
-
-CHECK_ERROR = 21
-"""Days either way that a check's days in calf are allowed to be out. From memory."""
 
 
 @dataclass
@@ -132,7 +127,8 @@ def _birth(asked: _Asked, command: RecordBirth) -> Iterator[Reason]:
         yield from _worn(asked, tag, command.day)
     for calf in command.calves:
         if calf.kg is not None:
-            yield from _birth_weight(calf.kg, calf.unit)
+            doubt = doubt_birth_weight(Weight(calf.kg, calf.unit))
+            yield from () if doubt is None else (doubt,)
 
 
 def _dam_age(dam: AnimalFacts, day: date) -> Iterator[Reason]:
@@ -156,9 +152,9 @@ def _exposed(dam: AnimalFacts, day: date) -> Iterator[Reason]:
     first, last = day - timedelta(days=LATEST_BIRTH), day - timedelta(days=EARLIEST_BIRTH)
     spans = [(s.day, s.day) for s in dam.services]
     spans += [(run.first, run.last or day) for run in (*dam.runs, *dam.planned)]
-    error = timedelta(days=CHECK_ERROR)
     for check in dam.checks:
         if check.days_in_calf is not None and check.result in ("pregnant", "multiple"):
+            error = timedelta(days=RULES.check_error(check.days_in_calf))
             middle = check.day - timedelta(days=check.days_in_calf)
             spans.append((middle - error, middle + error))
     if dam.statement is not None:
@@ -176,22 +172,6 @@ def _exposed(dam: AnimalFacts, day: date) -> Iterator[Reason]:
     if told and told[-1].result == "open":
         values = {"animal": dam.words, "day": told[-1].day}
         yield Reason("found_open", "{animal} was found not in calf on {day}", values)
-
-
-def _birth_weight(kg: float, unit: str) -> Iterator[Reason]:
-    low, high = BIRTH_KG
-    if low <= kg <= high:
-        return
-    number, other = (kg, "lb") if unit == "kg" else (kg / KG_PER_LB, "kg")
-    as_other = number * KG_PER_LB if unit == "kg" else number
-    values = {"n": number, "unit": unit, "other": other, "low": low, "high": high}
-    if low <= as_other <= high:
-        yield Reason(
-            "other_unit", "{n:.0f} {unit} is not likely at birth: did you mean {n:.0f} {other}?", values
-        )
-    else:
-        template = "{n:.0f} {unit} is not likely at birth; {low:.0f} to {high:.0f} kg is usual"
-        yield Reason("unlikely_weight", template, values)
 
 
 # ---------------------------------------------------------------- tags
@@ -307,10 +287,7 @@ def _leaving(asked: _Asked, command: Leave) -> Iterator[Reason]:
     if facts.sex == "M":
         return
     due = due_rows(asked.conn, herd, command.day, asked.settings)
-    calved = facts.calvings[-1].day if facts.calvings else None
-    conceived = due[0].conceived_first if due else None
-    days = due[0].gestation_days if due else 283
-    yield from travel_reasons(command.day, calved=calved, conceived_first=conceived, days=days)
+    yield from travel_cautions(facts, due[0] if due else None, command.day)
 
 
 # ---------------------------------------------------------------- breeding

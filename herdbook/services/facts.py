@@ -16,6 +16,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, Connection, Select, select
 
 from herdbook.husbandry.classes import AnimalClass, class_of
+from herdbook.husbandry.culling import Scored
 from herdbook.husbandry.gestation import Check, Evidence, Run, Service
 from herdbook.services.saying import called
 from herdbook.store import tables as t
@@ -39,16 +40,6 @@ class Treated:
     product: str
     last_day: date
     meat_days: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class Scored:
-    """A score given."""
-
-    day: date
-    kind: str
-    scale: str
-    value: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,9 +109,20 @@ class AnimalFacts:
     @property
     def in_calf(self) -> bool:
         """Whether the last check since the last calving or loss said so."""
+        last = self._last_check()
+        return last is not None and last.result in ("pregnant", "multiple")
+
+    @property
+    def found_open(self) -> date | None:
+        """The day of the last check since the last calving or loss, if it found her not in calf."""
+        last = self._last_check()
+        return last.day if last is not None and last.result == "open" else None
+
+    def _last_check(self) -> Check | None:
+        """Return the last check that told something, if nothing has ended what it told of."""
         ended = self.ended
         told = [c for c in self.checks if c.result != "unknown" and (ended is None or c.day > ended[0])]
-        return bool(told) and told[-1].result in ("pregnant", "multiple")
+        return told[-1] if told else None
 
     def class_on(self, on: date) -> AnimalClass:
         """Return the animal's class on the day that the facts were read for."""
@@ -293,7 +295,7 @@ def _health(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:
         conn, t.Treatment, "product day last_day meat_days", wanted, on
     ):
         herd[animal].treatments.append(Treated(product, max(day, last or day), days))
-    for animal, *score in _each(conn, t.Score, "day kind scale value", wanted, on):
+    for animal, *score in _each(conn, t.Score, "day kind value scale", wanted, on):
         herd[animal].scores.append(Scored(*score))
 
 

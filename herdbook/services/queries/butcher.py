@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from sqlalchemy import Connection, select
 
 from herdbook.husbandry.classes import AnimalClass
-from herdbook.husbandry.culling import CullRules, FemaleRecord, LostCalf, Scored, cull_reasons
+from herdbook.husbandry.culling import CullRules, FemaleRecord, LostCalf, cull_reasons
 from herdbook.husbandry.finishing import (
     Carcass,
     Clear,
@@ -238,10 +238,6 @@ def _record(
     facts: AnimalFacts, due: DueRow | None, ratios: tuple[float, ...], starts: list[date]
 ) -> FemaleRecord:
     calved = facts.calvings[-1].day if facts.calvings else None
-    told = [check for check in facts.checks if check.result != "unknown"]
-    found_open = told[-1].day if told and told[-1].result == "open" and due is None else None
-    if found_open is not None and calved is not None and calved > found_open:
-        found_open = None
     since = _start_before(starts, calved) or calved
     lost = [LostCalf(day, "aborted") for day in facts.losses[-1:] if calved is None or day > calved]
     if facts.calvings:
@@ -253,29 +249,30 @@ def _record(
     return FemaleRecord(
         born=facts.born,
         precision=facts.born_precision,
-        open_on=found_open,
+        open_on=facts.found_open if due is None else None,
         calved_on=calved,
         season_start=since,
         expected=due.expected if due else None,
         next_start=_start_before(starts, due.expected if due else None),
         lost=tuple(lost),
-        scores=tuple(Scored(s.day, s.kind, s.value, s.scale) for s in facts.scores),
+        scores=tuple(facts.scores),
         calf_ratios=ratios,
     )
+
+
+def travel_cautions(facts: AnimalFacts, due: DueRow | None, on: date) -> tuple[Reason, ...]:
+    """Return why a female may not be fit to travel on a day; `due` is her line in the due list, if any."""
+    calved = facts.calvings[-1].day if facts.calvings else None
+    if due is None:
+        return travel_reasons(on, calved=calved)
+    return travel_reasons(on, calved=calved, conceived_first=due.conceived_first, days=due.gestation_days)
 
 
 def _cull(
     facts: AnimalFacts, reasons: tuple[Reason, ...], due: DueRow | None, on: date, settings: BookSettings
 ) -> Cull:
     clear = clear_of(facts, settings)
-    cautions = list(
-        travel_reasons(
-            on,
-            calved=facts.calvings[-1].day if facts.calvings else None,
-            conceived_first=due.conceived_first if due else None,
-            days=due.gestation_days if due else 283,
-        )
-    )
+    cautions = [*travel_cautions(facts, due, on)]
     if due is not None:
         template = "may be in calf: have her checked before you send her"
         cautions.append(Reason("may_be_in_calf", template))

@@ -31,6 +31,7 @@ from herdbook.services.queries.sort_rows import (
 )
 from herdbook.services.registry import Refused
 from herdbook.services.settings import BookSettings, load_settings
+from herdbook.words import say
 
 PAST_DUE = timedelta(days=60)
 """A female this far past her expected day no longer counts as in calf for the sort."""
@@ -213,11 +214,7 @@ def _candidate(
     facts: AnimalFacts, told: Expected | None, bull_in: date, settings: BookSettings, mature: float | None
 ) -> Candidate:
     now = weight_now(facts, bull_in, settings.usual_gain)
-    checks = [check for check in facts.checks if check.result != "unknown"]
     calved = facts.calvings[-1].day if facts.calvings else None
-    did_not_hold = (
-        bool(checks) and checks[-1].result == "open" and (calved is None or calved < checks[-1].day)
-    )
     return Candidate(
         born=facts.born,
         precision=facts.born_precision,
@@ -230,7 +227,7 @@ def _candidate(
         left_on=facts.leaves,
         kept_back=facts.do_not_breed,
         twin_to_male=facts.freemartin in ("probable", "confirmed"),
-        open_last_season=did_not_hold,
+        open_last_season=facts.found_open is not None,
     )
 
 
@@ -408,7 +405,7 @@ def accept_command(result: SortResult, on: date, name: str = "") -> AcceptSort:
         for n in result.not_bred
     ]
     return AcceptSort(
-        name=name or f"Season {result.bull_in.year}",
+        name=name or say("Season {year}", year=result.bull_in.year),
         bull_in=result.bull_in,
         bull_out=result.bull_out,
         limit=result.limit,
