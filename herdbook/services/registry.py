@@ -53,7 +53,7 @@ def handler_for(command: object) -> Handler:
     kind = type(command)
     if kind not in _handlers:
         # The handlers live in modules that import this one, so they are fetched at the first need.
-        import herdbook.services.commands  # noqa: F401
+        import herdbook.services.commands  # noqa: F401 - importing registers them
     if kind not in _handlers:
         raise TypeError(f"no handler for {kind.__name__}")
     return _handlers[kind]

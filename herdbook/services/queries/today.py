@@ -227,7 +227,10 @@ def _bulls(day: _Day) -> Iterator[Errand]:
 def _checks(day: _Day) -> Iterator[Errand]:
     unconfirmed = {row.animal for row in day.due if not row.confirmed and row.days_to_expected > SOON}
     to_check = [f for f in day.herd.values() if f.id in unconfirmed and _check_due(f, day.on)]
-    stamp: Stamp = lambda facts: _last_exposure(facts, day.on)  # noqa: E731 - next year's check is another
+
+    def stamp(facts: AnimalFacts) -> date | None:  # next year's check is another
+        return _last_exposure(facts, day.on)
+
     to_check = day.open_tasks("check", to_check, stamp)
     if to_check:
         tags = listed([facts.words for facts in to_check])
@@ -388,7 +391,10 @@ def _weanings(day: _Day) -> Iterator[Errand]:
 
 def _mishaps(day: _Day) -> Iterator[Errand]:
     beside = too_young_heifers(day.herd, day.on)
-    stamp: Stamp = lambda facts: ",".join(map(str, sorted(beside[facts.id])))  # noqa: E731
+
+    def stamp(facts: AnimalFacts) -> str:  # another male is another danger
+        return ",".join(map(str, sorted(beside[facts.id])))
+
     heifers = day.open_tasks("too_young", (day.herd[heifer] for heifer in beside), stamp)
     if heifers:
         males = listed(sorted({day.herd[male].tag for facts in heifers for male in beside[facts.id]}))
