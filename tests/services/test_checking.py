@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from contextlib import closing
 from datetime import date, timedelta
 
 import pytest
@@ -148,7 +149,7 @@ def test_the_worst_stands_first(herd: Herd) -> None:
 def test_links_that_lead_nowhere(herd: Herd) -> None:
     path = herd.book.path
     herd.book.close()
-    with sqlite3.connect(path) as raw:
+    with closing(sqlite3.connect(path)) as raw, raw:
         raw.execute("PRAGMA foreign_keys=OFF")
         raw.execute("UPDATE weighing SET animal_id = 9999 WHERE id = 1")
     raw.close()
