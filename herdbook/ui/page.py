@@ -77,9 +77,9 @@ class Page(HandsOn):
         """Say as of when, and the counts that matter, beside the title."""
         self.detail.setText(text)
 
-    def set_side(self, card: QWidget, share: int = 30) -> None:
-        """Set the side card, which takes `share` per cent of the width."""
-        card.setMinimumWidth(theme.characters(30))
+    def set_side(self, card: QWidget, share: int = 30, least: int = 30) -> None:
+        """Set the side card, which takes `share` per cent of the width, at least `least` figures."""
+        card.setMinimumWidth(theme.characters(least))
         self.main.setContentsMargins(0, 0, 4 * theme.STEP, 0)
         self._split.addWidget(card)
         self._split.setStretchFactor(0, 100 - share)

@@ -84,6 +84,7 @@ class PapersPage(Page):
         self.stack = QStackedWidget()
         self.print_button = theme.go_button(say("Print to PDF… (P)"))
         self.export_button = QPushButton(say("As a sheet… (E)"))
+        self.list.setMinimumWidth(theme.characters(17))  # the longest name, also in a narrow window
         self.main.addWidget(self.list, 1)
         self.set_side(self._beside(), 83)
         self.list.table.chosen.connect(self._choose)

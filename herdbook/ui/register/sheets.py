@@ -263,13 +263,13 @@ class KinSheet(Sheet):
 
 def kin_text(own: OwnKin) -> str:
     """Return the inbreeding in a sentence, with how much of the pedigree is known."""
+    if own.parents is None:
+        return say("Inbreeding not known: a parent is missing.")
     told = say(
         "Inbreeding {share}, known to {n:.1f} generations.",
         share=share_text(own.inbreeding),
         n=own.known_generations,
     )
-    if own.parents is None:
-        return say("{told} A parent is not known, so this says little.", told=told)
     if own.parents.doubtful or own.parents.worst > own.inbreeding + 1e-9:
         worst = share_text(own.parents.worst)
         return say(

@@ -74,14 +74,14 @@ def columns(today: date, unit: str) -> tuple[Column, ...]:
     return (
         Column("tag", say("tag"), width=6.5, mark=care_word, tip=why),
         Column("name", say("name"), width=8, mark=care_reason, tip=why),
-        Column("class", say("class"), lambda row: row.class_, show=class_label, width=10, mark=place),
-        Column("born", say("born"), born, show=lambda day: part_day_text(day, today), width=9.6),
-        Column("dam", say("dam"), lambda row: row.dam_tag, width=5),
+        Column("class", say("class"), lambda row: row.class_, show=class_label, width=9.4, mark=place),
+        Column("born", say("born"), born, show=lambda day: part_day_text(day, today), width=9.5),
+        Column("dam", say("dam"), lambda row: row.dam_tag, width=4.5),
         Column(
             "sires",
             say("sire"),
             lambda row: row.sire_words,
-            width=9.5,
+            width=11.5,
             sortable=False,
             tip=lambda row: row.sire_words,
         ),
