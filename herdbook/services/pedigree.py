@@ -7,7 +7,7 @@ served by or ran with, worked out anew each time and never stored.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from functools import cached_property
@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, select
 
-from herdbook.husbandry.breeds import DEFAULT_DAYS
+from herdbook.husbandry.gestation import Service
+from herdbook.services.breeds import days_for
 from herdbook.services.facts import runs_of
 from herdbook.services.settings import load_settings
 from herdbook.store import tables as t
@@ -246,18 +247,20 @@ def _by_dates(
         return {}
     from herdbook.husbandry.paternity import Ran, Served, sire_chances
 
-    days = load_settings(conn).gestation_days or DEFAULT_DAYS
     females: Any = {dam for _, dam, _ in unsaid} if len(unsaid) < 500 else select(t.Animal.id)
     runs = runs_of(conn, females, max(born for _, _, born in unsaid))
     services = _services(conn, females)
+    sires = {s.sire for each in services.values() for s in each}
+    sires |= {bull for each in runs.values() for run in each for bull in run.sires}
+    days = _gestations(conn, females, sires)
     found: dict[int, tuple[SireChance, ...]] = {}
     for animal, dam, born in unsaid:
         first, last = born - timedelta(days=LATEST_BIRTH), born - timedelta(days=EARLIEST_BIRTH)
         out = excluded.get(animal, set())
         candidates: list[Served | Ran] = [
-            Served(sire, day, how)
-            for day, sire, how in services.get(dam, ())
-            if sire not in out and first <= day <= last
+            Served(s.sire, s.conceived, s.kind)
+            for s in services.get(dam, ())
+            if s.sire not in out and first <= s.conceived <= last
         ]
         for run in runs.get(dam, ()):
             bulls = tuple(bull for bull in run.sires if bull not in out)
@@ -265,8 +268,21 @@ def _by_dates(
             if bulls and run.first <= last and ended >= first:
                 candidates.append(Ran(bulls, max(run.first, first), min(ended, last)))
         if candidates:
-            found[animal] = _chances(sire_chances(born, candidates, days, GESTATION_SD))
+            possible = {sire for c in candidates for sire in (c.sires if isinstance(c, Ran) else (c.sire,))}
+            means = {sire: days(dam, sire) for sire in possible}
+            found[animal] = _chances(sire_chances(born, candidates, means, GESTATION_SD))
     return {animal: chances for animal, chances in found.items() if chances}
+
+
+def _gestations(conn: Connection, dams: Any, sires: Iterable[Hashable]) -> Callable[[int, Hashable], int]:
+    """Return what tells the gestation in days of a dam's calf by a sire: the book's own, else by breeds."""
+    own = load_settings(conn).gestation_days
+    a = t.Animal
+    query = select(a.id, a.breed).where(a.breed.is_not(None), a.id.in_(dams) | a.id.in_(sires))
+    breed: dict[Hashable, str | None] = (
+        {} if own is not None else {row[0]: row[1] for row in conn.execute(query)}
+    )
+    return lambda dam, sire: days_for(breed.get(dam), breed.get(sire), own)
 
 
 def _chances(told: Iterable[Any]) -> tuple[SireChance, ...]:
@@ -277,11 +293,10 @@ def _chances(told: Iterable[Any]) -> tuple[SireChance, ...]:
     return tuple(SireChance(c.sire, c.chance / whole, c.basis) for c in ranked)
 
 
-def _services(conn: Connection, females: Any) -> dict[int, list[tuple[date, int, str]]]:
+def _services(conn: Connection, females: Any) -> dict[int, list[Service]]:
     s = t.Service
-    served: dict[int, list[tuple[date, int, str]]] = defaultdict(list)
-    query = select(s.animal_id, s.day, s.sire_id, s.how).where(s.animal_id.in_(females))
-    for female, day, sire, how in conn.execute(query.order_by(s.day)):
-        if sire is not None:
-            served[female].append((day, sire, how))
+    served: dict[int, list[Service]] = defaultdict(list)
+    query = select(s.animal_id, s.day, s.sire_id, s.how, s.embryo_days).where(s.animal_id.in_(females))
+    for female, day, sire, how, age in conn.execute(query.where(s.sire_id.is_not(None)).order_by(s.day)):
+        served[female].append(Service(day, sire, how, age))
     return served

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from datetime import date, timedelta
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -113,8 +113,3 @@ def herd(book: Book) -> Herd:
 def rows_of(conn: Connection, query: Any) -> list[Any]:
     """Return the rows of a query as a list."""
     return list(conn.execute(query))
-
-
-def days_before(on: date, days: int) -> date:
-    """Return the day so many days before another."""
-    return on - timedelta(days=days)

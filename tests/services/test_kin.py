@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from datetime import date
 
+import pytest
 from sqlalchemy import update
 
+from herdbook.services.commands.breeding import Serve
+from herdbook.services.commands.diary import ChangeSettings
 from herdbook.services.commands.running import TurnIn
 from herdbook.services.pedigree import load_pedigree, sires_of
 from herdbook.services.queries.kin import inbreeding_list, kin
@@ -117,3 +121,51 @@ def test_two_bulls_one_after_the_other_are_both_told_with_their_chances(empty: H
     assert chances[h.id["A"]] > 0.97
     assert 0.001 < chances[h.id["B"]] < 0.03
     assert worst[0, 0] == 0.0
+
+
+def _later_bull(h: Herd, calf: int) -> float:
+    """Return the chance of the bull L, who served after A."""
+    with h.book.read() as conn:
+        return next(s.chance for s in sires_of(conn, calf) if s.sire == h.id["L"])
+
+
+def test_breeds_weigh_in_sires_by_dates_unless_the_book_has_its_own_days(empty: Herd) -> None:
+    """Born 293 days after A's service and 272 after L's, three weeks on.
+
+    Angus 281 and Limousin 289 days: University of Nevada Cooperative Extension; 285 for their cross. The
+    Angus cow's calf is 12 days late by A or 13 early by L, the Limousin's 8 late or 17 early. With a spread
+    of 6 days the normal law sets their odds apart by exp((17^2 - 8^2 - 13^2 + 12^2) / 72); by one figure for
+    all breeds the two cows cannot differ.
+    """
+    h = empty
+    h.add("A", "M", date(2020, 3, 1), breed="Angus")
+    h.add("L", "M", date(2020, 3, 1), breed="Limousin")
+    calves = {}
+    for dam, breed in (("Eden", "Angus"), ("Lune", "Limousin")):
+        h.add(dam, "F", date(2018, 3, 1), breed=breed, calved_before=True)
+        h.do(Serve(h.id[dam], date(2025, 6, 1), h.id["A"], "ai"))
+        h.do(Serve(h.id[dam], date(2025, 6, 22), h.id["L"], "ai"))
+        calves[dam] = h.calve(dam, date(2026, 3, 21), f"{dam} 1")
+    chances = [_later_bull(h, calf) for calf in calves.values()]
+    odds = [chance / (1 - chance) for chance in chances]
+    assert odds[0] / odds[1] == pytest.approx(math.exp(200 / 72), rel=0.02)
+    h.do(ChangeSettings((("gestation_days", 283),)))
+    alike = [_later_bull(h, calf) for calf in calves.values()]
+    assert alike[0] == alike[1]
+
+
+def test_an_embryos_age_is_counted_off_before_sires_are_told_by_dates(empty: Herd) -> None:
+    h = empty
+    for tag in ("A", "L"):
+        h.add(tag, "M", date(2020, 3, 1))
+    calves = []
+    for dam, day, how, age in (
+        ("Eden", date(2025, 6, 22), "ai", None),
+        ("Lune", date(2025, 6, 29), "embryo", 7),
+    ):
+        h.add(dam, "F", date(2018, 3, 1), calved_before=True)
+        h.do(Serve(h.id[dam], date(2025, 6, 1), h.id["A"], "ai"))
+        h.do(Serve(h.id[dam], day, h.id["L"], how, embryo_days=age))
+        calves.append(h.calve(dam, date(2026, 3, 23), f"{dam} 1"))
+    chances = [_later_bull(h, calf) for calf in calves]
+    assert 0.1 < chances[0] == chances[1] < 0.99
