@@ -9,7 +9,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
-from herdbook.services.history import act_words
+from herdbook.services.history import entry_words
 from herdbook.ui import theme
 from herdbook.ui.dates import day_text
 from herdbook.ui.desk import Desk
@@ -28,14 +28,6 @@ def _when(moment: datetime, on: date) -> str:
     return f"{day_text(local.date(), on)} {local:%H:%M}"
 
 
-def _what(act: Any) -> str:
-    if act.kind == "undo":
-        return say("taken back: {what}", what=act_words(act.of_kind, act.of_words))
-    if act.kind == "redo":
-        return say("done again: {what}", what=act_words(act.of_kind, act.of_words))
-    return act_words(act.kind, act.words)
-
-
 def _taken_back(act: Any) -> Mark | None:
     undone = act.undone_by is not None and act.kind not in ("undo", "redo")
     return ("quiet", say("taken back")) if undone else None
@@ -51,7 +43,7 @@ class HistoryDialog(QDialog):
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         columns = (
             Column("at", say("when"), get=lambda act: act.at, show=lambda at: _when(at, desk.on), width=18),
-            Column("what", say("what was done"), get=_what, mark=_taken_back, width=60),
+            Column("what", say("what was done"), get=entry_words, mark=_taken_back, width=60),
             Column("who", say("by"), width=12),
         )
         self._model = SimpleTable(columns, key=lambda act: act.act_id)
