@@ -450,3 +450,13 @@ def test_rules_of_the_plot(low: float, high: float) -> None:
     assert rules[0] <= low
     assert rules[-1] >= high
     assert 2 <= len(rules) <= 8
+
+
+def test_a_narrow_window_leaves_the_width_to_the_table(keeper: Keeper) -> None:
+    """The side card goes where there is no room for it, and comes back with the room."""
+    page: RegisterPage = keeper.page
+    assert page.side.isVisible()
+    keeper.window.resize(page.fontMetrics().horizontalAdvance("0") * 100, keeper.window.height())
+    keeper.wait(lambda: not page.side.isVisible())
+    keeper.window.resize(1366, 768)
+    keeper.wait(page.side.isVisible)
