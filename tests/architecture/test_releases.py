@@ -67,16 +67,29 @@ def test_pins_are_what_these_tests_run_with() -> None:
     assert here == pins()
 
 
+def imported(folder: str) -> Iterator[tuple[Path, str]]:
+    """Yield each file of a folder with the name of each package that it imports, besides Python's own."""
+    for path in (ROOT / folder).rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
+            if isinstance(node, ast.ImportFrom) and not node.level:
+                names = [node.module or ""]
+            for name in {full.split(".")[0] for full in names} - set(sys.stdlib_module_names):
+                yield path, name
+
+
 def test_every_import_is_declared() -> None:
     """The program imports only what it declares; the tests may use their extras too."""
     owners = packages_distributions()
     for folder, allowed in (("herdbook", RUNTIME), ("tests", [*RUNTIME, *EXTRAS])):
-        declared = {plain(requirement.name) for requirement in allowed} | {"shiboken6", "herdbook"}
-        for path in (ROOT / folder).rglob("*.py"):
-            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-                names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
-                if isinstance(node, ast.ImportFrom) and not node.level:
-                    names = [node.module or ""]
-                for name in {full.split(".")[0] for full in names} - set(sys.stdlib_module_names) - {"tests"}:
-                    owner = {plain(each) for each in owners.get(name, [name])}
-                    assert owner & declared, f"{path.relative_to(ROOT)} imports {name}"
+        declared = {plain(requirement.name) for requirement in allowed} | {"shiboken6", "herdbook", "tests"}
+        for path, name in imported(folder):
+            owner = {plain(each) for each in owners.get(name, [name])}
+            assert owner & declared, f"{path.relative_to(ROOT)} imports {name}"
+
+
+def test_every_need_is_imported() -> None:
+    """The program asks for nothing that it does not use."""
+    owners = packages_distributions()
+    used = {plain(owner) for _, name in imported("herdbook") for owner in owners.get(name, ())}
+    assert {plain(requirement.name) for requirement in RUNTIME} <= used
