@@ -148,7 +148,7 @@ class FormDialog(QDialog):
         self._asked = command
         self.asking.setText("\n".join(reason_text(reason, self.desk.on) for reason in found))
         self.asking.show()
-        self.save_button.setText(say("Save it all the same"))
+        self.save_button.setText(say("Save it all the same (Enter)"))
         self.save_button.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _carry_out(self, command: Any) -> None:
