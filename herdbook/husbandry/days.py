@@ -6,6 +6,8 @@ from calendar import monthrange
 from datetime import date, timedelta
 from enum import StrEnum
 
+from dateutil.relativedelta import relativedelta
+
 
 class Precision(StrEnum):
     """How exactly a date is known; the stored day is the first of the period, or the day it was before."""
@@ -22,10 +24,8 @@ def add_months(day: date, n: int) -> date:
     Where that month is too short its last day is taken: 31 August and 6 months give 28 (or 29) February.
     Raises ValueError when the year leaves 1-9999.
     """
-    year, month = divmod(day.year * 12 + day.month - 1 + n, 12)
-    if not 1 <= year <= 9999:
-        raise ValueError(f"{day} and {n} months lies outside the calendar.")
-    return date(year, month + 1, min(day.day, monthrange(year, month + 1)[1]))
+    moved: date = day + relativedelta(months=n)
+    return moved
 
 
 def age_days(born: date, on: date) -> int:

@@ -54,7 +54,7 @@ def test_age_in_days_counts_from_the_birth(born: date, n: int) -> None:
 
 
 def test_the_calendar_has_ends() -> None:
-    with pytest.raises(ValueError, match="calendar"):
+    with pytest.raises(ValueError, match="out of range"):
         add_months(date(9999, 12, 1), 1)
     assert age_months(date(1, 1, 31), date(1, 1, 1)) == -1
 
