@@ -34,8 +34,8 @@ def fill(book: Book, animals: int, on: date = ON) -> None:
         mother = max(1, n - dice.randrange(200, 2000)) | 1
         herd.append(
             {
-                "id": n, "tag": tag, "tag_key": tag_key(tag), "name": dice.choice(NAMES), "sex": sex, "born": born,
-                "born_precision": "day", "dam_id": mother if n > 2000 else None,
+                "id": n, "tag": tag, "tag_key": tag_key(tag), "name": dice.choice(NAMES), "sex": sex,
+                "born": born, "born_precision": "day", "dam_id": mother if n > 2000 else None,
             }
         )  # fmt: skip
         ids += [
