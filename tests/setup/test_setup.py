@@ -17,7 +17,7 @@ import pytest
 from herdbook import _setup
 
 ROOT = Path(__file__).resolve().parents[2]
-FIRST = ("__init__", "__main__", "_setup", "_machine", "words")
+FIRST = ("__init__", "__main__", "_setup", "_machine", "_places", "words")
 PROJECT = """
 [build-system]
 requires = []
