@@ -15,11 +15,11 @@ class HandsOn(QWidget):
 
     _first: QWidget | None = None
 
-    def setFocusProxy(self, widget: QWidget | None) -> None:  # noqa: N802
+    def setFocusProxy(self, widget: QWidget | None) -> None:
         """Hand the focus on to `widget` from now on."""
         self._first = widget
 
-    def focusInEvent(self, event: QFocusEvent) -> None:  # noqa: N802
+    def focusInEvent(self, event: QFocusEvent) -> None:
         """Hand the focus on."""
         first = self.hands_to()
         if first is None:

@@ -113,7 +113,7 @@ class Page(HandsOn):
         if self.isVisible():
             self._load()
 
-    def showEvent(self, event: QShowEvent) -> None:  # noqa: N802
+    def showEvent(self, event: QShowEvent) -> None:
         """Load when first seen, or when something changed meanwhile."""
         super().showEvent(event)
         if self._stale:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:  # at run time it would cost the first paint 10 ms
 
 
 class _RailDelegate(QStyledItemDelegate):
-    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex) -> QSize:  # noqa: N802, ARG002
+    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex) -> QSize:
         return QSize(theme.characters(16), theme.row_height() + 3 * theme.STEP)
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex) -> None:
@@ -69,7 +69,7 @@ class Rail(QListWidget):
             self.addItem(item)
         self.currentRowChanged.connect(lambda row: self.picked.emit(self._keys[row]) if row >= 0 else None)
 
-    def focusInEvent(self, event: QFocusEvent) -> None:  # noqa: N802
+    def focusInEvent(self, event: QFocusEvent) -> None:
         """Take the focus without opening a page: while the book is being opened none is chosen."""
         self.blockSignals(True)
         row = self.currentRow()

@@ -29,7 +29,7 @@ class FoundModel(QAbstractListModel):
         self.found = tuple(found)
         self.endResetModel()
 
-    def rowCount(self, parent: QModelIndex | QPersistentModelIndex = QModelIndex()) -> int:  # noqa: N802, B008
+    def rowCount(self, parent: QModelIndex | QPersistentModelIndex = QModelIndex()) -> int:
         """Return how many were found."""
         return 0 if parent.isValid() else len(self.found)
 
@@ -170,7 +170,7 @@ class AnimalLine(QLineEdit):
         self._completer.popup().hide()
         self.picked.emit(one)
 
-    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+    def keyPressEvent(self, event: QKeyEvent) -> None:
         """On Enter take the line of the list, or what the text names, searching first if need be."""
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and not event.modifiers():
             popup = self._completer.popup()
@@ -195,7 +195,7 @@ class AnimalLine(QLineEdit):
         else:
             self._show(found)
 
-    def focusOutEvent(self, event: QFocusEvent) -> None:  # noqa: N802
+    def focusOutEvent(self, event: QFocusEvent) -> None:
         """Put the list away with the focus."""
         if event.reason() != Qt.FocusReason.PopupFocusReason:
             self._completer.popup().hide()
@@ -218,7 +218,7 @@ class HerdSearch(AnimalLine):
         self._found_model.show(())
         self.desk.open_animal(one.key)
 
-    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+    def keyPressEvent(self, event: QKeyEvent) -> None:
         """Escape empties the line and gives the focus back to the page."""
         if event.key() == Qt.Key.Key_Escape:
             self.clear()

@@ -9,6 +9,6 @@ from PySide6.QtWidgets import QTabBar
 class QuietTabs(QTabBar):
     """Tabs that the wheel never turns; arrows, a click or their key do."""
 
-    def wheelEvent(self, event: QWheelEvent) -> None:  # noqa: N802
+    def wheelEvent(self, event: QWheelEvent) -> None:
         """Leave the wheel to the page."""
         event.ignore()

@@ -306,7 +306,7 @@ class MainWindow(QMainWindow):
 
         KeysSheet(self, self.page, self.window_keys()).open()
 
-    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+    def keyPressEvent(self, event: QKeyEvent) -> None:
         """Press the button that has the focus by Enter too, as dialogs do."""
         here = self.focusWidget()
         plain = not event.modifiers() & ~Qt.KeyboardModifier.KeypadModifier
@@ -317,7 +317,7 @@ class MainWindow(QMainWindow):
 
     # -- closing ---
 
-    def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802
+    def closeEvent(self, event: QCloseEvent) -> None:
         """Let the page settle what is typed, then close."""
         if not self.page.leave():
             event.ignore()

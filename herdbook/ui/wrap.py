@@ -22,7 +22,7 @@ class WrappingLine(QLayout):
         self.setContentsMargins(0, 0, 0, 0)
         self.setSpacing(2 * theme.STEP)
 
-    def addItem(self, item: QLayoutItem) -> None:  # noqa: N802
+    def addItem(self, item: QLayoutItem) -> None:
         """Take an item in, last."""
         self._items.append(item)
 
@@ -30,38 +30,38 @@ class WrappingLine(QLayout):
         """Return the number of items."""
         return len(self._items)
 
-    def itemAt(self, place: int) -> QLayoutItem | None:  # noqa: N802
+    def itemAt(self, place: int) -> QLayoutItem | None:
         """Return an item, None beyond the last."""
         return self._items[place] if 0 <= place < len(self._items) else None
 
-    def takeAt(self, place: int) -> QLayoutItem | None:  # noqa: N802
+    def takeAt(self, place: int) -> QLayoutItem | None:
         """Give an item back, None beyond the last."""
         return self._items.pop(place) if 0 <= place < len(self._items) else None
 
-    def expandingDirections(self) -> Qt.Orientation:  # noqa: N802
+    def expandingDirections(self) -> Qt.Orientation:
         """Return that it takes no more room than it needs."""
         return Qt.Orientation(0)
 
-    def hasHeightForWidth(self) -> bool:  # noqa: N802
+    def hasHeightForWidth(self) -> bool:
         """Return that the height follows from the width."""
         return True
 
-    def heightForWidth(self, width: int) -> int:  # noqa: N802
+    def heightForWidth(self, width: int) -> int:
         """Return the height of all lines at this width."""
         return self._place(QRect(0, 0, width, 0), move=False)
 
-    def setGeometry(self, box: QRect) -> None:  # noqa: N802
+    def setGeometry(self, box: QRect) -> None:
         """Put every item in its place."""
         super().setGeometry(box)
         self._place(box, move=True)
 
-    def sizeHint(self) -> QSize:  # noqa: N802
+    def sizeHint(self) -> QSize:
         """Return the size of one line with all items."""
         sizes = [item.sizeHint() for item in self._shown()]
         width = sum(size.width() for size in sizes) + self.spacing() * max(0, len(sizes) - 1)
         return QSize(width, max((size.height() for size in sizes), default=0))
 
-    def minimumSize(self) -> QSize:  # noqa: N802
+    def minimumSize(self) -> QSize:
         """Return the size of the widest item: narrower than that nothing can be shown."""
         size = QSize()
         for item in self._shown():

@@ -37,7 +37,7 @@ def bare(path: str = "") -> None:
     from PySide6.QtWidgets import QApplication, QLabel, QMainWindow
 
     class Window(QMainWindow):
-        def paintEvent(self, event: Any) -> None:  # noqa: N802
+        def paintEvent(self, event: Any) -> None:
             super().paintEvent(event)
             figures: Figures = {"painted": since()}
             if path:

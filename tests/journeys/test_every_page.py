@@ -49,7 +49,7 @@ class Flashes(QObject):
         super().__init__()
         self.seen: list[str] = []
 
-    def eventFilter(self, widget: QObject, event: QEvent) -> bool:  # noqa: N802
+    def eventFilter(self, widget: QObject, event: QEvent) -> bool:
         """Note a window."""
         if event.type() == QEvent.Type.Show and isinstance(widget, QWidget) and widget.isWindow():
             self.seen.append(repr(widget))

@@ -263,17 +263,17 @@ def test_file_system() -> None:
     """The deepest mount that holds the file counts, and of two on one place the later."""
     mounts = (
         "/dev/sda1 / ext4 rw 0 0\n"
-        "farm:/books /mnt/farm nfs4 rw 0 0\n"
+        "farm:/books /mnt/byre nfs4 rw 0 0\n"
         "//pc/my\\040books /mnt/my\\040books cifs rw 0 0\n"
-        "/dev/sdb1 /mnt/farm/stick vfat rw 0 0\n"
+        "/dev/sdb1 /mnt/byre/stick vfat rw 0 0\n"
         "/dev/sdc1 /twice ext4 rw 0 0\n"
         "keeper@pc: /twice fuse.sshfs rw 0 0\n"
         "broken\n"
     )
     for path, kind in {
-        "/mnt/farm/herd": "nfs4",
-        "/mnt/farm/stick/herd": "vfat",
-        "/mnt/farmer/herd": "ext4",
+        "/mnt/byre/herd": "nfs4",
+        "/mnt/byre/stick/herd": "vfat",
+        "/mnt/byreer/herd": "ext4",
         "/mnt/my books/herd": "cifs",
         "/twice/herd": "fuse.sshfs",
         "/herd": "ext4",

@@ -135,7 +135,7 @@ class OpenDesk(Desk):
         self.asked.append(question)
         return self.answer
 
-    def fail(self, error: Exception | str, parent: QWidget | None = None) -> None:  # noqa: ARG002
+    def fail(self, error: Exception | str, parent: QWidget | None = None) -> None:
         """Keep what the keeper would have been told."""
         self.failed.append(plain_words(error))
 

@@ -35,7 +35,7 @@ def test_kept_and_forgotten(qtbot: QtBot, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("text", ["", "{", "[]", '{"lines": 3}', '{"lines": {"births": 7}}', "\x00\xff"])
-def test_a_damaged_file_is_as_if_it_were_not_there(qtbot: QtBot, tmp_path: Path, text: str) -> None:  # noqa: ARG001
+def test_a_damaged_file_is_as_if_it_were_not_there(qtbot: QtBot, tmp_path: Path, text: str) -> None:
     path = tmp_path / "lines.json"
     path.write_text(text, encoding="utf-8")
     drafts = Drafts(path)
@@ -45,7 +45,7 @@ def test_a_damaged_file_is_as_if_it_were_not_there(qtbot: QtBot, tmp_path: Path,
     assert json.loads(path.read_text(encoding="utf-8"))["lines"]["births"] == {"dam": "7"}
 
 
-def test_a_folder_that_cannot_be_written_to_does_not_stop_the_typing(qtbot: QtBot, tmp_path: Path) -> None:  # noqa: ARG001
+def test_a_folder_that_cannot_be_written_to_does_not_stop_the_typing(qtbot: QtBot, tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     drafts = Drafts(tmp_path / "file" / "lines.json")
     drafts.put("births", {"dam": "7"})

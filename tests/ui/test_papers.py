@@ -61,7 +61,7 @@ def saved(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> SimpleNamespace:
 
 
 @pytest.fixture
-def keeper(qtbot: QtBot, qapp: QApplication, herd: Herd, saved: SimpleNamespace) -> Iterator[Keeper]:  # noqa: ARG001
+def keeper(qtbot: QtBot, qapp: QApplication, herd: Herd, saved: SimpleNamespace) -> Iterator[Keeper]:
     """Return a keeper before the list of papers."""
     keeper = Keeper(qtbot, qapp, herd, first="today")
     keeper.desk.outlets = Outlets(program._export, program._paper)

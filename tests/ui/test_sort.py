@@ -66,7 +66,7 @@ def real_desk(qapp: QApplication, real_book: Book, jobs: Jobs) -> OpenDesk:
 
 
 @pytest.fixture
-def page(qtbot: QtBot, herd: Herd, real_desk: OpenDesk, quiet: Quiet) -> SortPage:  # noqa: ARG001
+def page(qtbot: QtBot, herd: Herd, real_desk: OpenDesk, quiet: Quiet) -> SortPage:
     """Return the page, sorted, with the focus on the board."""
     page = SortPage(real_desk)
     page.resize(1180, 660)

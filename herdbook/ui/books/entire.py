@@ -121,7 +121,7 @@ class EntireDialog(QDialog):
         self.refusal.setText(plain_words(error))
         self.refusal.show()
 
-    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+    def keyPressEvent(self, event: QKeyEvent) -> None:
         """Let Enter press the button that has the focus; in the list it goes to the button."""
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             here = self.focusWidget()

@@ -145,11 +145,11 @@ class GridModel(QAbstractTableModel):
 
     # -- Qt ---
 
-    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: N802, B008
+    def rowCount(self, parent: Index = QModelIndex()) -> int:
         """Return the number of lines, of which the last is always empty."""
         return 0 if parent.isValid() else max(LINES, len(self.texts) + 1)
 
-    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: N802, B008
+    def columnCount(self, parent: Index = QModelIndex()) -> int:
         """Return the number of columns."""
         return 0 if parent.isValid() else len(self.columns)
 
@@ -157,7 +157,7 @@ class GridModel(QAbstractTableModel):
         """Return what can be done with a cell: everything."""
         return Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable | Qt.ItemFlag.ItemIsEditable
 
-    def headerData(self, section: int, way: Qt.Orientation, role: int = 0) -> Any:  # noqa: N802
+    def headerData(self, section: int, way: Qt.Orientation, role: int = 0) -> Any:
         """Return the headings, and the numbers of the lines."""
         if role == Qt.ItemDataRole.DisplayRole:
             return self.columns[section].heading if way == Qt.Orientation.Horizontal else str(section + 1)
@@ -178,7 +178,7 @@ class GridModel(QAbstractTableModel):
             return f"{self.columns[column].heading}: {self.text(row, column)}"
         return None
 
-    def setData(self, index: Index, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:  # noqa: N802
+    def setData(self, index: Index, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:
         """Take what was typed in a cell."""
         if role != Qt.ItemDataRole.EditRole:
             return False
@@ -225,14 +225,14 @@ class GridDelegate(QStyledItemDelegate):
             painter.drawRect(box.adjusted(1, 1, -2, -2))
         painter.restore()
 
-    def createEditor(self, parent: QWidget, _option: QStyleOptionViewItem, index: QModelIndex) -> QWidget:  # noqa: N802
+    def createEditor(self, parent: QWidget, _option: QStyleOptionViewItem, index: QModelIndex) -> QWidget:
         """Return the line to type in; every letter is looked at."""
         line = QLineEdit(parent)
         line.setAccessibleName(self._grid.grid.columns[index.column()].heading)
         line.textEdited.connect(self._grid.typed)
         return line
 
-    def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Take the keys that end the typing in a cell."""
         if (
             event.type() == QEvent.Type.KeyPress
@@ -332,7 +332,7 @@ class Grid(QTableView):
         """Go to the first empty line."""
         self.go(len(self.grid.texts), 0)
 
-    def focusNextPrevChild(self, forward: bool) -> bool:  # noqa: N802
+    def focusNextPrevChild(self, forward: bool) -> bool:
         """Go along within a line by Tab; out of an empty line, and before the first cell, leave the grid."""
         row, column = self.currentIndex().row(), self.currentIndex().column()
         if not self.grid.filled(row) or (not forward and row == column == 0):
@@ -352,7 +352,7 @@ class Grid(QTableView):
 
     # -- keys ---
 
-    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+    def keyPressEvent(self, event: QKeyEvent) -> None:
         """Go on by Enter, copy, cut, paste, clear, take back; everything else begins typing."""
         key, control = event.key(), bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)
         if key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):

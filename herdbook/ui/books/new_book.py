@@ -354,7 +354,7 @@ class NewBookDialog(QDialog):
         if not self._saving:
             super().reject()
 
-    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+    def keyPressEvent(self, event: QKeyEvent) -> None:
         """Go on by Enter in what is asked once; press the button that has the focus."""
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             here = self.focusWidget()

@@ -225,12 +225,12 @@ class ReadInDialog(QDialog):
         self.sheets = [sheet for sheet in self.sheets if sheet.name not in new] + sheets
         self._make_plan()
 
-    def dragEnterEvent(self, event: QDragEnterEvent) -> None:  # noqa: N802
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         """Let files be dropped here."""
         if event.mimeData().hasUrls():
             event.acceptProposedAction()
 
-    def dropEvent(self, event: QDropEvent) -> None:  # noqa: N802
+    def dropEvent(self, event: QDropEvent) -> None:
         """Take the files that were dropped."""
         paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
         if paths:
@@ -397,7 +397,7 @@ class ReadInDialog(QDialog):
             self._progress.stop()
         super().reject()
 
-    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+    def keyPressEvent(self, event: QKeyEvent) -> None:
         """Let Enter press the button that has the focus, and never another one."""
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             button = self.focusWidget()

@@ -102,7 +102,7 @@ class SettledCombo(QuietCombo):
         self._passing = False
         self.settled.emit()
 
-    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+    def keyPressEvent(self, event: QKeyEvent) -> None:
         """Step through the choices; Enter takes the one in view."""
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self._passing:
             self._settle()
@@ -113,7 +113,7 @@ class SettledCombo(QuietCombo):
         finally:
             self._stepping = False
 
-    def focusOutEvent(self, event: QFocusEvent) -> None:  # noqa: N802
+    def focusOutEvent(self, event: QFocusEvent) -> None:
         """Take the choice in view when the focus goes on."""
         super().focusOutEvent(event)
         if self._passing and event.reason() != Qt.FocusReason.PopupFocusReason:

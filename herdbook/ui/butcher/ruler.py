@@ -67,7 +67,7 @@ class MonthsDelegate(CellDelegate):
     def _text(
         self,
         painter: QPainter,
-        option: QStyleOptionViewItem,  # noqa: ARG002 - the base passes it
+        option: QStyleOptionViewItem,
         index: object,
         box: QRect,
         look: theme.Colours,

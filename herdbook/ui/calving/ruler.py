@@ -170,13 +170,13 @@ class RulerHeading(QWidget):
         header.viewport().installEventFilter(self)
         self.resize(header.viewport().size())
 
-    def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Stay as large as the header."""
         if event.type() == QEvent.Type.Resize:
             self.resize(self._header.viewport().size())
         return super().eventFilter(watched, event)
 
-    def paintEvent(self, _event: QPaintEvent) -> None:  # noqa: N802
+    def paintEvent(self, _event: QPaintEvent) -> None:
         """Write the months, and mark today."""
         if self._header.isSectionHidden(self._column):
             return

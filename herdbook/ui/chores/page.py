@@ -172,7 +172,7 @@ class ChoresPage(Page):
         when = day_text(self.desk.on, self.desk.on)
         self.set_detail(say("{day} · {n} written today", day=when, n=len(lines)))
 
-    def setFocus(self, reason: Qt.FocusReason = Qt.FocusReason.OtherFocusReason) -> None:  # noqa: N802
+    def setFocus(self, reason: Qt.FocusReason = Qt.FocusReason.OtherFocusReason) -> None:
         """Give the focus to where typing begins, unless it is already within.
 
         Qt gives it to the tabs, as the first of what can have it, when the page comes into view.
@@ -192,7 +192,7 @@ class ChoresPage(Page):
         self.drafts.write()
         return True
 
-    def hideEvent(self, event: QHideEvent) -> None:  # noqa: N802
+    def hideEvent(self, event: QHideEvent) -> None:
         """Keep what is half typed when the page goes out of view or the window closes."""
         self.drafts.write()
         super().hideEvent(event)

@@ -82,7 +82,7 @@ class WeightModel(SimpleTable):
             return self.row_at(index.row()).typed
         return super().data(index, role)
 
-    def setData(self, index: Index, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:  # noqa: N802
+    def setData(self, index: Index, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:
         """Take a typed weight."""
         if role != Qt.ItemDataRole.EditRole:
             return False
@@ -160,7 +160,7 @@ class _Typing(CellDelegate):
         super().__init__(table)
         self._table = table
 
-    def createEditor(self, parent: QWidget, _option: QStyleOptionViewItem, index: Index) -> QWidget:  # noqa: N802
+    def createEditor(self, parent: QWidget, _option: QStyleOptionViewItem, index: Index) -> QWidget:
         line = QLineEdit(parent)
         line.setAlignment(Qt.AlignmentFlag.AlignRight)
         row = self._table.rows_model.row_at(index.row())
@@ -168,20 +168,20 @@ class _Typing(CellDelegate):
         line.textEdited.connect(self._table.typing.emit)
         return line
 
-    def setEditorData(self, editor: QWidget, index: Index) -> None:  # noqa: N802
+    def setEditorData(self, editor: QWidget, index: Index) -> None:
         assert isinstance(editor, QLineEdit)
         if not editor.isModified():
             editor.setText(index.data(Qt.ItemDataRole.EditRole))
             editor.selectAll()
 
-    def setModelData(self, editor: QWidget, model: Any, index: Index) -> None:  # noqa: N802
+    def setModelData(self, editor: QWidget, model: Any, index: Index) -> None:
         assert isinstance(editor, QLineEdit)
         model.setData(index, editor.text())
 
-    def updateEditorGeometry(self, editor: QWidget, option: QStyleOptionViewItem, _index: Index) -> None:  # noqa: N802
+    def updateEditorGeometry(self, editor: QWidget, option: QStyleOptionViewItem, _index: Index) -> None:
         editor.setGeometry(option.rect)
 
-    def eventFilter(self, editor: QObject, event: QEvent) -> bool:  # noqa: N802
+    def eventFilter(self, editor: QObject, event: QEvent) -> bool:
         if event.type() == QEvent.Type.KeyPress and isinstance(editor, QLineEdit):
             assert isinstance(event, QKeyEvent)
             if self._key(editor, event):
@@ -286,7 +286,7 @@ class WeightTable(HerdTable):
         self._go_to(place)
         self.type_here()
 
-    def minimumSizeHint(self) -> Any:  # noqa: N802
+    def minimumSizeHint(self) -> Any:
         """Leave room for a few animals."""
         hint = super().minimumSizeHint()
         hint.setHeight(4 * theme.row_height())

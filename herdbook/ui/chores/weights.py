@@ -115,7 +115,7 @@ class WeightsSheet(Sheet):
         if self._typed:
             self.say_restored()
 
-    def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Go from the head into the column by Enter."""
         if event.type() == QEvent.Type.KeyPress and isinstance(event, QKeyEvent):
             plain = not event.modifiers() & Qt.KeyboardModifier.ControlModifier

@@ -280,9 +280,9 @@ class BirthDialog(FormDialog):
 
     def build(
         self,
-        command_type: type[Any],  # noqa: ARG002 - the base passes them
-        preset: Mapping[str, Any] | None,  # noqa: ARG002
-        hidden: Collection[str],  # noqa: ARG002
+        command_type: type[Any],
+        preset: Mapping[str, Any] | None,
+        hidden: Collection[str],
     ) -> Any:
         """Return the form of a birth."""
         return BirthForm(self.desk, self._dam, self._twins)

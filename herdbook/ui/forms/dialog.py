@@ -169,7 +169,7 @@ class FormDialog(QDialog):
         self._saving = busy
         self.save_button.setEnabled(not busy)
 
-    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+    def keyPressEvent(self, event: QKeyEvent) -> None:
         """Let Enter press the button that has the focus, and never another one."""
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             button = self.focusWidget()

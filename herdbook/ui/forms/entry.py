@@ -278,11 +278,11 @@ class NoteEntry(Entry):
 class QuietCombo(QComboBox):
     """A list to choose from that the wheel never turns; Enter is left to the form."""
 
-    def wheelEvent(self, event: QWheelEvent) -> None:  # noqa: N802
+    def wheelEvent(self, event: QWheelEvent) -> None:
         """Leave the wheel to the page."""
         event.ignore()
 
-    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+    def keyPressEvent(self, event: QKeyEvent) -> None:
         """Leave Enter to the form; F4 and Alt+Down open the list."""
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             event.ignore()

@@ -143,7 +143,7 @@ class CommandForm(QWidget):
 
     # -- keys ---
 
-    def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Go to the next entry by Enter; at the last one say that the form is finished."""
         if event.type() != QEvent.Type.KeyPress:
             return super().eventFilter(watched, event)

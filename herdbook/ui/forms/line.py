@@ -114,7 +114,7 @@ class EntryLine(QWidget):
 
     # -- keys ---
 
-    def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Take Enter, Escape and an undo that the entry itself has no use for."""
         if event.type() == QEvent.Type.KeyPress:
             assert isinstance(event, QKeyEvent)

@@ -73,7 +73,7 @@ class HistoryDialog(QDialog):
         desk.changed.connect(self._load)
         self._load()
 
-    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+    def keyPressEvent(self, event: QKeyEvent) -> None:
         """Let Enter press the button that has the focus, and never another one."""
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             button = self.focusWidget()

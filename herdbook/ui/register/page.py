@@ -249,7 +249,7 @@ class RegisterPage(Page):
 
     # -- the whole card, and the way back ---
 
-    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+    def resizeEvent(self, event: QResizeEvent) -> None:
         """In a narrow window leave the width to the table; Enter opens the whole card."""
         super().resizeEvent(event)
         self._fit()

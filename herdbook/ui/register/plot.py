@@ -67,7 +67,7 @@ class WeightPlot(QWidget):
         self.setVisible(len(self._rows) > 1)
         self.update()
 
-    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802, ARG002
+    def paintEvent(self, event: QPaintEvent) -> None:
         """Draw rules with their weights, days below, the line and the dots."""
         if len(self._rows) < 2:
             return

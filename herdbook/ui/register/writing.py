@@ -93,7 +93,7 @@ class KindList(QDialog):
             self.accept()
             self._take(kind)
 
-    def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Move in the list by Up and Down while the letters are typed; Enter takes the line."""
         if watched is self.filter and event.type() == QEvent.Type.KeyPress:
             assert isinstance(event, QKeyEvent)

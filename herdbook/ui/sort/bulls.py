@@ -154,7 +154,7 @@ class BullsDialog(QDialog):
         self.wrong.show()
         where.setFocus(Qt.FocusReason.OtherFocusReason)
 
-    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+    def keyPressEvent(self, event: QKeyEvent) -> None:
         """Enter goes to the next entry."""
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             if self.take.hasFocus():

@@ -104,7 +104,7 @@ class RowModel(QAbstractListModel):
         self.rows = tuple(rows)
         self.endResetModel()
 
-    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: N802, B008
+    def rowCount(self, parent: Index = QModelIndex()) -> int:
         """Return the number of lines."""
         return 0 if parent.isValid() else len(self.rows)
 
@@ -126,11 +126,11 @@ class RowModel(QAbstractListModel):
             flags |= Qt.ItemFlag.ItemIsDragEnabled
         return flags
 
-    def mimeTypes(self) -> list[str]:  # noqa: N802
+    def mimeTypes(self) -> list[str]:
         """Return what is dragged: a female."""
         return [FEMALE]
 
-    def mimeData(self, indexes: Sequence[QModelIndex]) -> QMimeData:  # noqa: N802
+    def mimeData(self, indexes: Sequence[QModelIndex]) -> QMimeData:
         """Return the key of the female that is dragged."""
         data = QMimeData()
         data.setData(FEMALE, str(self.rows[indexes[0].row()].animal).encode())
@@ -140,7 +140,7 @@ class RowModel(QAbstractListModel):
 class RowDelegate(QStyledItemDelegate):
     """Draws a line: label, marks in their tones, the figure at the right; a bar before the chosen one."""
 
-    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex) -> QSize:  # noqa: N802, ARG002
+    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex) -> QSize:
         """Return the height of a table's row."""
         return QSize(theme.characters(18), theme.row_height())
 
@@ -238,7 +238,7 @@ class ColumnList(QListView):
         if now.isValid() and self.hasFocus():
             self.entered_here.emit()
 
-    def focusInEvent(self, event: QFocusEvent) -> None:  # noqa: N802
+    def focusInEvent(self, event: QFocusEvent) -> None:
         """Choose a line when the focus comes."""
         super().focusInEvent(event)
         if not self.currentIndex().isValid():
@@ -259,7 +259,7 @@ class ColumnList(QListView):
             return True
         return super().event(event)
 
-    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+    def keyPressEvent(self, event: QKeyEvent) -> None:
         """Go to the neighbours, open her, take a move back."""
         key, control = event.key(), bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)
         if key in (Qt.Key.Key_Left, Qt.Key.Key_Right) and not control:
@@ -271,10 +271,10 @@ class ColumnList(QListView):
         else:
             super().keyPressEvent(event)
 
-    def keyboardSearch(self, search: str) -> None:  # noqa: N802
+    def keyboardSearch(self, search: str) -> None:
         """Letters are keys here; the search box finds an animal."""
 
-    def contextMenuEvent(self, event: QContextMenuEvent) -> None:  # noqa: N802
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:
         """Offer where she can go."""
         where = event.globalPos()
         if event.reason() == QContextMenuEvent.Reason.Keyboard and self.currentIndex().isValid():
@@ -283,17 +283,17 @@ class ColumnList(QListView):
 
     # -- dragging ---
 
-    def dragEnterEvent(self, event: QDragEnterEvent) -> None:  # noqa: N802
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         """Take females only."""
         if event.mimeData().hasFormat(FEMALE):
             event.acceptProposedAction()
 
-    def dragMoveEvent(self, event: QDragMoveEvent) -> None:  # noqa: N802
+    def dragMoveEvent(self, event: QDragMoveEvent) -> None:
         """Take females anywhere in the column."""
         if event.mimeData().hasFormat(FEMALE):
             event.acceptProposedAction()
 
-    def dropEvent(self, event: QDropEvent) -> None:  # noqa: N802
+    def dropEvent(self, event: QDropEvent) -> None:
         """Say which female was dropped; the page moves her, not the list."""
         animal = int(bytes(event.mimeData().data(FEMALE).data()) or b"0")
         event.setDropAction(Qt.DropAction.IgnoreAction)
@@ -315,7 +315,7 @@ class Filling(QWidget):
         self.filled, self.of = filled, of
         self.update()
 
-    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802, ARG002
+    def paintEvent(self, event: QPaintEvent) -> None:
         """Draw the bar over its ground."""
         look, painter = theme.colours(), QPainter(self)
         painter.fillRect(self.rect(), look.line)

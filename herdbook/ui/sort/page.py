@@ -129,7 +129,7 @@ class SortPage(Page):
         self.card.setMinimumWidth(theme.characters(28))
         self.setFocusProxy(self.board)
 
-    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+    def resizeEvent(self, event: QResizeEvent) -> None:
         """In a narrow window leave the width to the columns; W shows why she stands where she stands."""
         super().resizeEvent(event)
         self._fit()

@@ -61,11 +61,11 @@ class RowsModel(QAbstractTableModel):
 
     # -- Qt ---
 
-    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: N802, B008
+    def columnCount(self, parent: Index = QModelIndex()) -> int:
         """Return the number of columns."""
         return 0 if parent.isValid() else len(self.columns)
 
-    def headerData(self, section: int, way: Qt.Orientation, role: int = 0) -> Any:  # noqa: N802
+    def headerData(self, section: int, way: Qt.Orientation, role: int = 0) -> Any:
         """Return a heading and how it stands."""
         if way != Qt.Orientation.Horizontal or not 0 <= section < len(self.columns):
             return None

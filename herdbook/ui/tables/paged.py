@@ -147,7 +147,7 @@ class PagedTable(RowsModel):
 
     # -- answering ---
 
-    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: N802, B008
+    def rowCount(self, parent: Index = QModelIndex()) -> int:
         """Return how many rows are known of so far."""
         return 0 if parent.isValid() else len(self._keys)
 

@@ -136,7 +136,7 @@ class TablePanel(HandsOn):
         self.filter.setFocus(Qt.FocusReason.ShortcutFocusReason)
         self.filter.setText(self.filter.text() + text)
 
-    def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Go from the filter into the table by Down or Enter; Escape clears it, from the table too."""
         if watched is self.table and event.type() == QEvent.Type.KeyPress and self.filter.text():
             assert isinstance(event, QKeyEvent)

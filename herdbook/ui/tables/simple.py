@@ -39,7 +39,7 @@ class SimpleTable(RowsModel):
         """The rows as they are shown."""
         return tuple(self._shown)
 
-    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: N802, B008
+    def rowCount(self, parent: Index = QModelIndex()) -> int:
         """Return the number of rows shown."""
         return 0 if parent.isValid() else len(self._shown)
 

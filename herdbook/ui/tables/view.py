@@ -228,7 +228,7 @@ class HerdTable(QTableView):
 
     # -- keys and menu ---
 
-    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+    def keyPressEvent(self, event: QKeyEvent) -> None:
         """Copy, open, or begin a filter; the rest moves about as in any table."""
         if event.matches(QKeySequence.StandardKey.Copy):
             self.copy()
@@ -249,7 +249,7 @@ class HerdTable(QTableView):
         if row is not None:
             self.opened.emit(row)
 
-    def contextMenuEvent(self, event: QContextMenuEvent) -> None:  # noqa: N802
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:
         """Show what can be done with the table; by key, beside the current row."""
         where = event.globalPos()
         if event.reason() == QContextMenuEvent.Reason.Keyboard and self.currentIndex().isValid():
