@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QPoint, Qt, Signal
+from PySide6.QtCore import QPoint, Qt, QTimer, Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
 from herdbook.ui import theme
@@ -12,6 +12,7 @@ from herdbook.ui.sort.column import Column, ColumnList, ColumnView, Place, Row
 
 WIDTH = 19  # of a column, in figures of body type
 SHORT = 3  # rows that the finishing and selling lists show
+AT_ONCE = 6  # columns that come into view in one go, so that many bulls do not hold the window up
 
 
 class Board(QWidget):
@@ -46,6 +47,8 @@ class Board(QWidget):
         self.views: list[ColumnView] = []
         self._here = 0
         self._told = 0
+        self._more = QTimer(self, singleShot=True, interval=0)
+        self._more.timeout.connect(self._show_more)
         across = QHBoxLayout(self)
         across.setContentsMargins(0, 0, 0, 0)
         across.setSpacing(3 * theme.STEP)
@@ -98,8 +101,18 @@ class Board(QWidget):
                 self._bulls.addWidget(view, 1)
             else:
                 self._others.addWidget(view, 1 if place[0] == "not_bred" else 0)
+            view.setVisible(len(self.views) < AT_ONCE or place[0] != "bull")
             self.views.append(view)
             self._connect(view)
+        self._more.start()
+
+    def _show_more(self) -> None:
+        """Show a few more of the columns that wait; Qt styles and lays out each as it comes into view."""
+        waiting = [view for view in self.views if view.isHidden()]
+        for view in waiting[:AT_ONCE]:
+            view.show()
+        if len(waiting) > AT_ONCE:
+            self._more.start()
 
     def _connect(self, view: ColumnView) -> None:
         lines = view.list
