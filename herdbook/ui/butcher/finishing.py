@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 from PySide6.QtCore import QLocale
@@ -32,8 +33,8 @@ def columns(desk: Desk) -> tuple[Column, ...]:
     """Return the columns of the finishing table."""
     on, unit = desk.on, unit_of(desk)
 
-    def day(value: object) -> str:
-        return day_text(value, on)  # type: ignore[arg-type]
+    def day(value: date | None) -> str:
+        return day_text(value, on)
 
     def clear(row: Finishing) -> Mark | None:
         if not row.medicine_known:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from PySide6.QtCore import QDate, QLocale, QRect, Qt
+from PySide6.QtCore import QDate, QLocale, QModelIndex, QObject, QRect, Qt
 from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPen
 from PySide6.QtWidgets import QStyleOptionViewItem
 
@@ -14,6 +14,7 @@ from herdbook.husbandry.days import add_months
 from herdbook.services.queries.butcher import Finishing
 from herdbook.ui import theme
 from herdbook.ui.tables.delegate import CellDelegate
+from herdbook.ui.tables.models import RowsModel
 from herdbook.words import say
 
 MONTHS_SHOWN = 12
@@ -48,8 +49,8 @@ def key_words() -> str:
 class MonthsDelegate(CellDelegate):
     """Draws a row's days on a line of months that begins at `first`."""
 
-    def __init__(self, first: date, parent: object = None) -> None:
-        super().__init__(parent)  # type: ignore[arg-type]
+    def __init__(self, first: date, parent: QObject | None = None) -> None:
+        super().__init__(parent)
         self.begin(first)
 
     def begin(self, first: date) -> None:
@@ -68,11 +69,13 @@ class MonthsDelegate(CellDelegate):
         self,
         painter: QPainter,
         option: QStyleOptionViewItem,
-        index: object,
+        index: QModelIndex,
         box: QRect,
         look: theme.Colours,
     ) -> None:
-        row = index.model().row_at(index.row())  # type: ignore[attr-defined]
+        model = index.model()
+        assert isinstance(model, RowsModel)
+        row = model.row_at(index.row())
         if row is None:
             return
         middle = box.center().y() + 2 * TICK

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from PySide6.QtCore import QDate, QEvent, QLocale, QObject, QPointF, QRect, QRectF, Qt
+from PySide6.QtCore import QDate, QEvent, QLocale, QModelIndex, QObject, QPointF, QRect, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QHeaderView, QStyleOptionViewItem, QWidget
 
@@ -88,11 +88,11 @@ class RulerDelegate(CellDelegate):
         self,
         painter: QPainter,
         option: QStyleOptionViewItem,
-        index: object,
+        index: QModelIndex,
         box: QRect,
         look: theme.Colours,
     ) -> None:
-        row = index.data(ROW_ROLE)  # type: ignore[attr-defined]
+        row = index.data(ROW_ROLE)
         painter.setClipRect(option.rect)
         painter.setPen(QPen(QColor(look.line), 1))
         for month in self.ruler.months():

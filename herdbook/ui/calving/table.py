@@ -89,8 +89,8 @@ def window_words(row: Coming, today: date) -> str:
 def columns(desk: Desk) -> tuple[Column, ...]:
     """Return the columns of the due list."""
 
-    def day(value: object) -> str:
-        return _day(value, desk.on)  # type: ignore[arg-type]
+    def day(value: date) -> str:
+        return _day(value, desk.on)
 
     def why(row: Coming) -> str:
         return say("Take care: {reason}", reason=row.care) if row.care else ""

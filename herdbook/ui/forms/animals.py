@@ -102,7 +102,7 @@ class AnimalsEntry(Entry):
         self.list.hide()
         self.list.model().rowsInserted.connect(lambda *_: self.list.show())
         self.list.model().rowsRemoved.connect(lambda *_: self.list.setVisible(self.list.count() > 0))
-        self.list.keyPressEvent = self._list_key  # type: ignore[method-assign]
+        self.list.keyPressEvent = self._list_key  # type: ignore[method-assign]  # Qt calls what stands on the instance
         self.column.addWidget(self.list)
         self.edit.picked.connect(self._picked)
         self.edit.textEdited.connect(lambda _: self.edited.emit())

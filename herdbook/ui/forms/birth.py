@@ -69,19 +69,19 @@ class CalfForm(CommandForm):
     @property
     def sex(self) -> str | None:
         """What was said of its sex."""
-        return self.entries["sex"].value()  # type: ignore[no-any-return]
+        return self.entries["sex"].value()
 
     def offer(self, tag: str | None) -> None:
         """Put in the tag that is next, unless one was typed or the calf is dead."""
-        untouched = self.tag.text() in ("", self._offered)  # type: ignore[attr-defined]
+        untouched = self.tag.text() in ("", self._offered)
         if untouched and self.fate.value() == "alive":
             self._offered = tag or ""
             self.tag.fill(tag)
 
     def _fate_said(self) -> None:
-        if self.fate.value() != "alive" and self.tag.text() == self._offered:  # type: ignore[attr-defined]
+        if self.fate.value() != "alive" and self.tag.text() == self._offered:
             self.tag.fill(None)
-        elif self.fate.value() == "alive" and not self.tag.text():  # type: ignore[attr-defined]
+        elif self.fate.value() == "alive" and not self.tag.text():
             self.tag.fill(self._offered)
 
 

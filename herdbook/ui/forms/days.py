@@ -39,7 +39,7 @@ class DateEntry(TextEntry):
         self.edit.setPlaceholderText(say("3/3, yesterday, -2"))
         self.said = self.add_words()
         self.edit.textChanged.connect(self._say)
-        self.edit.keyPressEvent = self._key  # type: ignore[method-assign]
+        self.edit.keyPressEvent = self._key  # type: ignore[method-assign]  # Qt calls what stands on the instance
 
     def _key(self, event: QKeyEvent) -> None:
         step = {Qt.Key.Key_Up: 1, Qt.Key.Key_Down: -1}.get(Qt.Key(event.key()))
