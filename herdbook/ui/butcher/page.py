@@ -265,7 +265,12 @@ class ButcherPage(Page):
 
     def _book_for(self) -> None:
         """Book a day, and ask again on which day the animal goes."""
-        self._book_day(then=lambda _: setattr(self, "_choosing", True))
+        self._book_day(then=self._ask_again)
+
+    def _ask_again(self, _: Any) -> None:
+        """Read the days anew: the page's own reading after the change may have come back before this."""
+        self._choosing = True
+        self.load(booked_days, self._show_days, self.desk.on)
 
     def _choose_day(self) -> None:
         row = self._steer()
