@@ -79,8 +79,8 @@ def inbreeding(options: Namespace) -> Told:
 
 
 def kin(options: Namespace) -> Told:
-    """How inbred the calf of a pair would be, and through whom."""
-    from herdbook.services.queries.kin import kin as kin_of
+    """How inbred the calf of a pair would be, through whom and by which paths."""
+    from herdbook.services.queries.kin import explain
     from herdbook.services.queries.tags import animal_by_tag, sex_of
 
     with _reading(options) as conn:
@@ -90,21 +90,65 @@ def kin(options: Namespace) -> Told:
             if sex_of(conn, animal) == role:
                 words = "{tag} is a male, so no dam" if role == "M" else "{tag} is a female, so no sire"
                 raise Refused(Reason("wrong_sex", words, {"tag": tag}))
-        told = kin_of(conn, dam, sire)
-    answer = {
-        "dam": options.dam,
-        "sire": options.sire,
-        "inbreeding": told.worst,
-        "shared_ancestors": [{"tag": s.tag, "share": s.share} for s in told.worst_shared],
+        told = explain(conn, dam, sire)
+    head = {"dam": options.dam, "sire": options.sire, "inbreeding": told.held}
+    return Told(head | _kin_answer(told), tuple(_kin_lines(options, told)))
+
+
+def _kin_answer(told: Any) -> dict[str, Any]:
+    """Return what there is to tell besides the pair and its figure; a path's first line is the dam's."""
+
+    def known(side: Any) -> dict[str, Any]:
+        return {"max": side.max, "complete": side.complete, "equivalent": side.equivalent}
+
+    return {
+        "shared_ancestors": [{"tag": each.ancestor.tag, "share": each.share} for each in told.through],
+        "expected": told.expected,
+        "worst": told.worst,
+        "relationship": told.relationship,
+        "known_generations": {"dam": known(told.known[0]), "sire": known(told.known[1])},
+        "paths": [
+            {
+                "ancestor": each.ancestor.tag,
+                "share": path.share,
+                "through": [[one.tag for one in line] for line in (path.one, path.other)],
+            }
+            for each in told.through
+            for path in each.paths
+        ],
+        "paths_not_listed": [
+            {"ancestor": each.ancestor.tag, "paths": each.more, "share": each.rest}
+            for each in told.through
+            if each.more != 0
+        ],
+        "assumed": [
+            {"animal": each.animal.tag, "sire": each.sire.tag, "chance": each.chance} for each in told.assumed
+        ],
+        "risks": [],
     }
-    lines = [
-        say("calf of {dam} by {sire}: {f:.2%}", dam=options.dam, sire=options.sire, f=told.worst),
-        *(say("  through {tag}: {share:.2%}", tag=s.tag, share=s.share) for s in told.worst_shared),
-        say("known generations: dam {dam:.1f}, sire {sire:.1f}", dam=told.known_dam, sire=told.known_sire),
-    ]
-    if told.doubtful:
-        lines.append(say("a sire is doubtful: the worst case; in the likeliest {f:.2%}", f=told.inbreeding))
-    return Told(answer, tuple(lines))
+
+
+def _kin_lines(options: Namespace, told: Any) -> Iterator[str]:
+    yield say("calf of {dam} by {sire}: {f:.2%}", dam=options.dam, sire=options.sire, f=told.held)
+    yield f"  {told.relationship}"
+    for each in told.through:
+        yield say("  through {tag}: {share:.2%}", tag=each.ancestor.tag, share=each.share)
+        for path in each.paths:
+            up, down = (" ".join(one.tag for one in line) for line in (path.one, reversed(path.other)))
+            yield f"    {path.share:.2%}  {up} | {down}"
+        if each.more != 0:
+            yield say("    {share:.2%}  by {n} further paths", share=each.rest, n=each.more or say("many"))
+    dam, sire = told.known
+    yield say("known generations: dam {dam:.1f}, sire {sire:.1f}", dam=dam.equivalent, sire=sire.equivalent)
+    for each in told.assumed:
+        yield say(
+            "a sire is doubtful: the worst case, in which {animal} is by {sire} ({chance:.0%})",
+            animal=each.animal.tag,
+            sire=each.sire.tag,
+            chance=each.chance,
+        )
+    if told.assumed:
+        yield say("on average over the chances {f:.2%}", f=told.expected)
 
 
 def sort(options: Namespace) -> Told:

@@ -127,6 +127,14 @@ def test_kin_and_inbreeding(book: Path, shell: Shell) -> None:
     _, answer, _ = shell("kin", book, "--dam", "3", "--sire", "B1")
     assert answer["inbreeding"] == 0.25
     assert answer["shared_ancestors"] == [{"tag": "B1", "share": 0.25}]
+    assert (answer["expected"], answer["worst"]) == (0.25, 0.25)
+    assert answer["relationship"] == "Sire and daughter: 25 %"
+    assert answer["paths"] == [{"ancestor": "B1", "share": 0.25, "through": [["3", "B1"], ["B1"]]}]
+    assert answer["known_generations"] == {
+        "dam": {"max": 1, "complete": 1, "equivalent": 1.0},
+        "sire": {"max": 0, "complete": 0, "equivalent": 0.0},
+    }
+    assert (answer["paths_not_listed"], answer["assumed"], answer["risks"]) == ([], [], [])
     _, answer, _ = shell("inbreeding", book)
     assert {a["tag"] for a in answer["animals"]} == {"1", "2", "3", "4", "B1", "B2", "S1"}
     assert {a["inbreeding"] for a in answer["animals"]} == {0.0}

@@ -12,7 +12,8 @@ from herdbook.services.commands.breeding import Serve
 from herdbook.services.commands.diary import ChangeSettings
 from herdbook.services.commands.running import TurnIn
 from herdbook.services.pedigree import load_pedigree, sires_of
-from herdbook.services.queries.kin import inbreeding_list, kin
+from herdbook.services.queries.kin import explain, inbreeding_list, kin
+from herdbook.services.registry import Refused
 from herdbook.store.tables import Animal
 from tests.services.conftest import Herd
 
@@ -49,6 +50,54 @@ def test_of_two_possible_sires_the_worst_case_is_told_with_its_ancestor(empty: H
         assert pair.worst == 0.25
         assert [(s.tag, s.share) for s in pair.worst_shared] == [(tag, 0.25)]
     assert {pair.inbreeding for pair in told.values()} == {0.25, 0.0}
+
+
+def test_a_pair_is_explained_by_paths_and_in_words(empty: Herd) -> None:
+    """Half sibs by Cheviot whose dams are half sisters by Dee: 1/8 and 1/32 (Lynch and Walsh 1998, 7.1)."""
+    h = empty
+    h.add("B1", "M", date(2010, 3, 1), name="Dee")
+    h.add("B2", "M", date(2010, 3, 1), name="Ythan")
+    for tag in ("1", "2"):
+        h.add(tag, "F", date(2013, 3, 1), sire=h.id["B1"])
+    h.add("3", "F", date(2016, 3, 1), dam=h.id["1"], sire=h.id["B2"])
+    h.add("4", "M", date(2016, 3, 1), dam=h.id["2"], sire=h.id["B2"])
+    with h.book.read() as conn:
+        told = explain(conn, h.id["3"], h.id["4"])
+        back = explain(conn, h.id["4"], h.id["3"])
+        with pytest.raises(Refused, match="two different"):
+            explain(conn, h.id["3"], h.id["3"])
+    assert (told.held, told.expected, told.worst) == (0.15625, 0.15625, 0.15625)
+    assert told.relationship == (
+        "Half brother and sister through Ythan (12.5 %); also half first cousins through Dee (3.1 %): 15.6 %"
+    )
+    assert back.relationship == told.relationship
+    assert [(each.ancestor.tag, each.share, each.more, each.rest) for each in told.through] == [
+        ("B2", 0.125, 0, 0.0),
+        ("B1", 0.03125, 0, 0.0),
+    ]
+    lines = [
+        [[one.tag for one in line] for line in (path.one, path.other)]
+        for each in told.through
+        for path in each.paths
+    ]
+    assert lines == [[["3", "B2"], ["4", "B2"]], [["3", "1", "B1"], ["4", "2", "B1"]]]
+    assert [(known.max, known.complete, known.equivalent) for known in told.known] == [(2, 1, 1.25)] * 2
+    assert told.assumed == ()
+
+
+def test_the_worst_case_says_which_sire_it_takes(empty: Herd) -> None:
+    h = empty
+    for tag in ("Cheviot", "Pentland"):
+        h.add(tag, "M", date(2018, 3, 1))
+    h.add("Eden", "F", date(2018, 3, 1))
+    h.do(TurnIn((h.id["Cheviot"], h.id["Pentland"]), (h.id["Eden"],), date(2022, 6, 1), date(2022, 8, 2)))
+    h.calve("Eden", date(2023, 4, 1), "Kent")
+    with h.book.read() as conn:
+        told = [explain(conn, h.id["Kent"], h.id[tag]) for tag in ("Cheviot", "Pentland")]
+    for pair, tag in zip(told, ("Cheviot", "Pentland"), strict=True):
+        assert pair.worst == 0.25
+        assert pair.relationship == "Sire and daughter: 25 %"
+        assert [(a.animal.tag, a.sire.tag, a.chance) for a in pair.assumed] == [("Kent", tag, 0.5)]
 
 
 def test_zero_from_nothing_known_says_so(empty: Herd) -> None:

@@ -1,13 +1,20 @@
-"""Inbreeding of every animal, and of the calf of any pair, with the ancestors that both sides share."""
+"""Inbreeding of every animal, and of the calf of any pair, with the ancestors that both sides share.
+
+`kin` is quick, for lists of many pairs; `explain` tells all of one pair: paths, words, what is known behind
+each.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from sqlalchemy import Connection, select
 
+from herdbook.husbandry.reasons import Reason
+from herdbook.services.kinwords import Who, sentence
 from herdbook.services.pedigree import Pedigree, load_pedigree
+from herdbook.services.registry import Refused
 from herdbook.store import tables as t
 
 
@@ -129,3 +136,197 @@ def kin_to_bulls(conn: Connection, dam: int, sires: Sequence[int]) -> tuple[Kin,
     """Return the kinship of one female to each of several bulls; the pedigree is read once."""
     pedigree = load_pedigree(conn)
     return tuple(kin(conn, dam, sire, pedigree) for sire in sires)
+
+
+# -- one pair explained --
+
+
+@dataclass(frozen=True)
+class Kinsman:
+    """One of the pair, or an ancestor on a path between them."""
+
+    animal: int
+    tag: str
+    name: str | None
+    sex: str | None
+
+    @property
+    def called(self) -> str:
+        """Its name, or its tag where it has none."""
+        return self.name or self.tag
+
+
+@dataclass(frozen=True)
+class Known:
+    """How many generations of ancestors are known.
+
+    Parameters
+    ----------
+    max : int
+        To the furthest ancestor.
+    complete : int
+        Of which every ancestor is known.
+    equivalent : float
+        Equivalent complete generations: the sum of ``(1/2)**n`` over the known ancestors.
+    """
+
+    max: int
+    complete: int
+    equivalent: float
+
+
+@dataclass(frozen=True)
+class KinPath:
+    """A path: from each of the pair up to the ancestor, both ends included, and what comes through it."""
+
+    one: tuple[Kinsman, ...]
+    other: tuple[Kinsman, ...]
+    share: float
+
+
+@dataclass(frozen=True)
+class KinThrough:
+    """A shared ancestor with its share, its own inbreeding, and the paths through it, shortest first.
+
+    `more` counts the paths that are not listed (None: too many to count) and `rest` is what they bring.
+    """
+
+    ancestor: Kinsman
+    share: float
+    inbreeding: float
+    paths: tuple[KinPath, ...]
+    more: int | None
+    rest: float
+
+
+@dataclass(frozen=True)
+class Assumed:
+    """A sire that the worst case takes where several are possible."""
+
+    animal: Kinsman
+    sire: Kinsman
+    chance: float
+
+
+@dataclass(frozen=True)
+class Explained:
+    """All that is known of the kinship of two animals.
+
+    Parameters
+    ----------
+    one, other : Kinsman
+        Of a mating dam and sire.
+    held : float
+        The inbreeding of their calf that a limit is held against.
+    expected, worst : float
+        Averaged over the chances of doubtful sires, and for the worst of them.
+    relationship : str
+        One sentence. It and `through` tell of the worst case.
+    known : tuple of two Known
+        What is known behind each of the two.
+    assumed : tuple of Assumed
+        Which of several possible sires the worst case takes.
+    """
+
+    one: Kinsman
+    other: Kinsman
+    held: float
+    expected: float
+    worst: float
+    relationship: str
+    through: tuple[KinThrough, ...]
+    known: tuple[Known, Known]
+    assumed: tuple[Assumed, ...]
+
+
+def explain(conn: Connection, one: int, other: int, pedigree: Pedigree | None = None) -> Explained:
+    """Return how two animals are related, through whom and by which paths.
+
+    Parameters
+    ----------
+    conn : Connection
+    one, other : int
+        Two different animals; of a mating the dam and the sire.
+    pedigree : Pedigree, optional
+        Where it has been read already.
+
+    Raises
+    ------
+    Refused
+        If the two are the same animal.
+    """
+    from herdbook.husbandry.relationship import relationship
+
+    if one == other:
+        raise Refused(Reason("same_animal", "Choose two different animals."))
+    p = pedigree or load_pedigree(conn)
+    whole, first, second = p.worst_pair(one, other)
+    told = relationship(whole.sire, whole.dam, whole.inbreeding, first, second)
+    beyond = {row: animal for row, animal in ((first, one), (second, other)) if row >= len(p.ids)}
+    lines = [line for each in told.through for path in each.paths for line in (path.one, path.other)]
+    rows = {first, second, *(each.ancestor for each in told.through)}
+    rows |= {row for line in lines for row in line}
+    animal = {row: beyond[row] if row in beyond else p.ids[row] for row in rows}
+    sires = {row: p.ids[int(whole.sire[row])] for row in rows if whole.sire[row] >= 0}
+    who = _kinsmen(conn, {*animal.values(), *sires.values()})
+    at = {row: who[animal[row]] for row in rows}
+    through = tuple(
+        KinThrough(
+            at[each.ancestor],
+            each.share,
+            each.inbreeding,
+            tuple(
+                KinPath(tuple(at[row] for row in path.one), tuple(at[row] for row in path.other), path.share)
+                for path in each.paths
+            ),
+            each.more,
+            each.rest,
+        )
+        for each in told.through
+    )
+    spoken = {row: Who(at[row].called, at[row].sex, float(whole.inbreeding[row])) for row in rows}
+    return Explained(
+        one=who[one],
+        other=who[other],
+        held=float(p.calves([one], [other])[0, 0]),
+        expected=_expected(p, one, other),
+        worst=told.coancestry,
+        relationship=sentence(told, spoken),
+        through=through,
+        known=(_known(p, one), _known(p, other)),
+        assumed=_assumed(p, {animal[row]: sire for row, sire in sires.items()}, who),
+    )
+
+
+def _kinsmen(conn: Connection, animals: Iterable[int]) -> dict[int, Kinsman]:
+    a = t.Animal
+    query = select(a.id, a.tag, a.name, a.sex).where(a.id.in_(sorted(animals)))
+    return {row[0]: Kinsman(*row) for row in conn.execute(query)}
+
+
+def _expected(p: Pedigree, one: int, other: int) -> float:
+    from herdbook.husbandry.kinship import coancestry
+
+    return float(coancestry(p.sire, p.dam, p.inbreeding, [p.row[one]], [p.row[other]])[0, 0])
+
+
+def _known(p: Pedigree, animal: int) -> Known:
+    """Return how much is known behind an animal."""
+    here, generations, complete = {p.row[animal]}, 0, 0
+    while here:
+        parents = [(int(p.sire[row]), int(p.dam[row])) for row in here]
+        if complete == generations and all(min(pair) >= 0 for pair in parents):
+            complete += 1
+        here = {parent for pair in parents for parent in pair if parent >= 0}
+        generations += bool(here)
+    return Known(generations, complete, float(p.known_generations[p.row[animal]]))
+
+
+def _assumed(p: Pedigree, sires: dict[int, int], who: dict[int, Kinsman]) -> tuple[Assumed, ...]:
+    """Return the sires that were taken where several are possible."""
+    found = []
+    for animal, sire in sorted(sires.items()):
+        chances = {each.sire: each.chance for each in p.sires.get(animal, ())}
+        if p.doubtful(animal) and sire in chances:
+            found.append(Assumed(who[animal], who[sire], chances[sire]))
+    return tuple(found)
