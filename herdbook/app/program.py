@@ -29,7 +29,7 @@ SUFFIX = ".herdbook"
 LAST_BOOK = "book/last"
 WARM_AFTER = 1000  # milliseconds that the first page has for itself before the others are imported
 BUILD_EVERY = 250  # milliseconds between two pages that are made ahead
-_FIRST_PAGE = "herdbook.ui.today.page"
+_FIRST = ("herdbook.services.book", "herdbook.services.settings", "herdbook.ui.today.page")
 
 
 class Program(QObject):
@@ -229,15 +229,23 @@ def _close(window: QWidget | None) -> None:
 
 
 def _open(path: Path, read_only: bool) -> Any:
-    """Open a book on the opening thread, and while its file is looked through import the first page."""
+    """Open a book on the opening thread; while its file is looked through, import what reads and shows it."""
+    from herdbook.store.open import open_store
+
+    modules = threading.Thread(target=_import_first, daemon=True)
+    modules.start()
+    try:
+        store = open_store(path, read_only=read_only)
+    finally:
+        modules.join()
     from herdbook.services.book import Book
 
-    page = threading.Thread(target=importlib.import_module, args=(_FIRST_PAGE,), daemon=True)
-    page.start()
-    try:
-        return Book.open(path, read_only=read_only)
-    finally:
-        page.join()
+    return Book(store)
+
+
+def _import_first() -> None:
+    for module in _FIRST:
+        importlib.import_module(module)
 
 
 def _import_pages() -> None:

@@ -21,7 +21,8 @@ from herdbook.store import health, journal, undo
 from herdbook.store.errors import BookClosed, BookReadOnly
 from herdbook.store.files import write_copy
 from herdbook.store.journal import Entry
-from herdbook.store.open import METADATA, Store, create_store, open_store
+from herdbook.store.open import Store, create_store, open_store
+from herdbook.store.tables import METADATA
 
 log = logging.getLogger(__name__)
 _CLOSING_SECONDS = 5.0

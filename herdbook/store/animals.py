@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from sqlalchemy import CheckConstraint, Float, Index, text
+from sqlalchemy import CheckConstraint, Connection, Float, Index, Table, event, text
 from sqlalchemy.orm import Mapped, mapped_column
 
 from herdbook.store.base import AUTOINCREMENT, PRECISIONS, Base, Day, Key, Label, Prose, Word, link, one_of
@@ -60,6 +60,9 @@ class BreedShare(Base):
     share: Mapped[float] = mapped_column(Float)
 
 
+_FOR_EVER = "scheme IN ('official', 'electronic')"
+
+
 class Identity(Base):
     """A number or word that an animal bears or bore.
 
@@ -74,8 +77,7 @@ class Identity(Base):
             "scheme",
             "value",
             unique=True,
-            sqlite_where=text("scheme IN ('official', 'electronic')"),
-            postgresql_where=text("scheme IN ('official', 'electronic')"),
+            sqlite_where=text(_FOR_EVER),
         ),
         AUTOINCREMENT,
     )
@@ -87,6 +89,14 @@ class Identity(Base):
     colour: Mapped[Word | None]
     from_day: Mapped[Day | None]
     to_day: Mapped[Day | None]
+
+
+@event.listens_for(Identity.__table__, "before_create")
+def _for_ever_on_a_server(table: Table, conn: Connection, **_: object) -> None:
+    """Limit the unique index on PostgreSQL too; said above, it would load that dialect for every book."""
+    if conn.dialect.name == "postgresql":
+        (index,) = (index for index in table.indexes if index.name == "uq_identity_unique_number")
+        index.dialect_options["postgresql"]["where"] = text(_FOR_EVER)
 
 
 class ParentEvidence(Base):

@@ -14,7 +14,7 @@ import sys
 from contextlib import suppress
 from pathlib import Path
 
-from herdbook.store.engine import connect
+from herdbook.store.bare import connect
 from herdbook.store.errors import BookBusy, NoFolder, NoPermission
 from herdbook.store.health import in_words, require_sound
 

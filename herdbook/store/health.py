@@ -7,8 +7,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from sqlalchemy.exc import DBAPIError
-
 from herdbook.store.errors import (
     BookBusy,
     BookDamaged,
@@ -20,7 +18,9 @@ from herdbook.store.errors import (
 )
 from herdbook.words import say
 
-_READERS = frozenset(f"herdbook.store.{name}" for name in ("engine", "health", "journal", "open", "undo"))
+_READERS = frozenset(
+    f"herdbook.store.{name}" for name in ("bare", "engine", "health", "journal", "open", "undo")
+)
 """The modules whose own ValueErrors come from what stands in the file."""
 
 
@@ -53,7 +53,7 @@ def in_words(path: Path) -> Iterator[None]:
     """Turn errors of the disk and of damage into a `BookError`; errors of the program pass through."""
     try:
         yield
-    except (DBAPIError, sqlite3.Error, ValueError) as error:
+    except Exception as error:
         meant = meaning(error, path)
         if meant is None:
             raise
@@ -62,10 +62,10 @@ def in_words(path: Path) -> Iterator[None]:
 
 def meaning(error: Exception, path: Path) -> BookError | None:
     """Return what `error` means for the book at `path`, or None where it is not about the file."""
-    cause: object = error.orig if isinstance(error, DBAPIError) else error
-    if isinstance(cause, sqlite3.Error):
-        return _meaning_of_code(cause, path)
-    if isinstance(cause, ValueError) and _while_reading(error):
+    driver_error = getattr(error, "orig", error)  # as SQLAlchemy, which may not be there yet, carries it
+    if isinstance(driver_error, sqlite3.Error):
+        return _meaning_of_code(driver_error, path)
+    if isinstance(error, ValueError) and _while_reading(error):
         return BookDamaged(path, say("a value cannot be read"))
     return None
 

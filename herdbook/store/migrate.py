@@ -12,16 +12,15 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sqlalchemy import Connection
-
+from herdbook.store.bare import connect
 from herdbook.store.copies import keep_copy
-from herdbook.store.engine import connect, writing
 from herdbook.store.errors import BookBusy, UpdateFailed
 from herdbook.store.files import beside, discard, fold, move_into_place, write_copy
 from herdbook.store.health import findings, in_words, require_sound
 
 if TYPE_CHECKING:
     from alembic.config import Config
+    from sqlalchemy import Connection
 
 APPLICATION_ID = 0x48644B31
 """Marks a SQLite file as a herd book ("HdK1")."""
@@ -93,6 +92,8 @@ def _upgrade_file(path: Path, chain: Chain) -> None:
 
     Foreign keys are off meanwhile: recreating a table would otherwise delete or empty what points at it.
     """
+    from herdbook.store.engine import writing
+
     conn = connect(path, "rw")
     try:
         conn.execute("PRAGMA foreign_keys=OFF")

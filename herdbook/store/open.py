@@ -1,4 +1,8 @@
-"""Making and opening herd files: what a file is, whether it is whole and current, and its two engines."""
+"""Making and opening herd files: what a file is, whether it is whole and current, and its two engines.
+
+SQLAlchemy and the tables are imported inside functions: the longest part of an opening is SQLite's own look
+through the file, and the program imports them beside it.
+"""
 
 from __future__ import annotations
 
@@ -6,12 +10,10 @@ import logging
 import sqlite3
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Engine
-
-from herdbook.store import engine as engines
-from herdbook.store import migrate, tables, triggers
+from herdbook.store import migrate
+from herdbook.store.bare import connect
 from herdbook.store.errors import (
     BookDamaged,
     BookEmpty,
@@ -30,10 +32,11 @@ from herdbook.store.health import in_words, require_sound
 from herdbook.store.lock import BookLock
 from herdbook.words import say
 
+if TYPE_CHECKING:
+    from sqlalchemy import Engine
+
 log = logging.getLogger(__name__)
 
-METADATA = tables.Base.metadata
-"""Every table of the book, the journal's own among them."""
 _MAGIC = b"SQLite format 3\0"
 _HEADER = 100
 
@@ -101,7 +104,7 @@ def create_store(path: Path) -> Store:
         fresh = beside(path, ".new")
         discard(fresh)
         with in_words(path):
-            conn = engines.connect(fresh, "rwc")
+            conn = connect(fresh, "rwc")
             make_tables(conn)
             conn.close()
         move_into_place(fresh, path)
@@ -113,8 +116,10 @@ def create_store(path: Path) -> Store:
 
 def make_tables(conn: sqlite3.Connection, chain: migrate.Chain = migrate.CHAIN) -> None:
     """Write the tables of the head form into an empty file, with the marks by which it is known again."""
-    engine = engines.writing(conn)
-    with engine.begin() as writer:
+    from herdbook.store.engine import writing
+    from herdbook.store.tables import METADATA
+
+    with writing(conn).begin() as writer:
         METADATA.create_all(writer)
         # As Alembic itself would make it; importing Alembic for this would slow every new book.
         writer.exec_driver_sql(
@@ -194,32 +199,50 @@ def require_writable(path: Path) -> None:
 
 def _open_for_reading(path: Path, chain: migrate.Chain) -> Store:
     with in_words(path):
-        conn = engines.connect(path, "ro")
+        conn = connect(path, "ro")
         try:
             require_sound(conn, path)
             _require_tables(conn, path)
         finally:
             conn.close()
-    return Store(path, None, engines.reading(path, keep=False), chain.revision)
+    return Store(path, None, _reading(path, keep=False), chain.revision)
 
 
 def _open_for_writing(path: Path, lock: BookLock, chain: migrate.Chain = migrate.CHAIN) -> Store:
     with in_words(path):
-        conn = engines.connect(path, "rw")
+        conn = connect(path, "rw")
         try:
             require_sound(conn, path)
             _require_tables(conn, path)
             unfold(conn, path)
-            writer = engines.writing(conn)
-            with writer.begin() as begun:
-                triggers.install(begun, METADATA)
+            writer = _recording(conn)
         except BaseException:
             conn.close()
             raise
-    return Store(path, writer, engines.reading(path), chain.revision, lock)
+    return Store(path, writer, _reading(path, keep=True), chain.revision, lock)
+
+
+def _recording(conn: sqlite3.Connection) -> Engine:
+    """Return the engine that writes through `conn`, with the triggers that record every change."""
+    from herdbook.store import triggers
+    from herdbook.store.engine import writing
+    from herdbook.store.tables import METADATA
+
+    writer = writing(conn)
+    with writer.begin() as begun:
+        triggers.install(begun, METADATA)
+    return writer
+
+
+def _reading(path: Path, *, keep: bool) -> Engine:
+    from herdbook.store.engine import reading
+
+    return reading(path, keep=keep)
 
 
 def _require_tables(conn: sqlite3.Connection, path: Path) -> None:
+    from herdbook.store.tables import METADATA
+
     there = {name for (name,) in conn.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
     missing = sorted(set(METADATA.tables) - there)
     if missing:
@@ -228,7 +251,11 @@ def _require_tables(conn: sqlite3.Connection, path: Path) -> None:
 
 def server_store(url: str) -> Store:
     """Return a store on a database server whose tables are made where they are missing."""
-    engine = engines.on_server(url)
+    from herdbook.store import triggers
+    from herdbook.store.engine import on_server
+    from herdbook.store.tables import METADATA
+
+    engine = on_server(url)
     with engine.begin() as conn:
         METADATA.create_all(conn)
         triggers.install(conn, METADATA)

@@ -43,7 +43,11 @@ from herdbook.store.happenings import (
 from herdbook.store.journal import Act, ActRow
 from herdbook.store.places import Group, Holding, Membership, Ownership, Party, Round, Stay
 
+METADATA = Base.metadata
+"""Every table of the book, the journal's own among them."""
+
 __all__ = [
+    "METADATA",
     "Act",
     "ActRow",
     "Animal",

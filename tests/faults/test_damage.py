@@ -134,8 +134,8 @@ def test_disk_that_refuses_to_write(tmp_path: Path) -> None:
 
 def test_other_program_holds_on(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A program that writes to the file past the lock is waited for, then told of."""
-    monkeypatch.setattr("herdbook.store.engine.BUSY_SECONDS", 0.1)
-    from herdbook.store.engine import connect
+    monkeypatch.setattr("herdbook.store.bare.BUSY_SECONDS", 0.1)
+    from herdbook.store.bare import connect
 
     path = tmp_path / "herd"
     with Book.create(path) as book:

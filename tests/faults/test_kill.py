@@ -17,7 +17,7 @@ from sqlalchemy import select, text
 
 import herdbook.store.migrations
 from herdbook.services.book import Book
-from herdbook.store.engine import connect
+from herdbook.store.bare import connect
 from herdbook.store.errors import BookMissing
 from herdbook.store.health import findings
 from herdbook.store.migrate import Chain

@@ -14,13 +14,14 @@ from sqlalchemy import insert, select
 
 import herdbook.store.migrations
 from herdbook.services.book import Book
+from herdbook.store.bare import connect, connect_memory
 from herdbook.store.copies import copies_of
-from herdbook.store.engine import connect, connect_memory, writing
+from herdbook.store.engine import writing
 from herdbook.store.errors import BookOlder, UndoEndsHere, UpdateFailed
 from herdbook.store.migrate import CHAIN, Chain, alembic_config, upgrade
 from herdbook.store.migrations.write_first import first_form
-from herdbook.store.open import METADATA, form_of, make_tables, open_store
-from herdbook.store.tables import Animal, Weighing
+from herdbook.store.open import form_of, make_tables, open_store
+from herdbook.store.tables import METADATA, Animal, Weighing
 
 SECOND = """
 import sqlalchemy as sa

@@ -14,7 +14,7 @@ from sqlalchemy import insert, select, text
 
 from herdbook.services.book import Book
 from herdbook.store import errors, migrate
-from herdbook.store.engine import connect
+from herdbook.store.bare import connect
 from herdbook.store.files import file_system, unfold
 from herdbook.store.health import findings
 from herdbook.store.open import open_store
@@ -356,3 +356,15 @@ def test_opening_a_current_file_is_light(path: Path) -> None:
     )
     done = subprocess.run([sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_looked_through_without_sqlalchemy(path: Path) -> None:
+    """The program imports SQLAlchemy beside the look through the file; a file that is none never needs it."""
+    path.write_bytes(b"not a herd book " * 10)
+    code = (
+        "import sys; from pathlib import Path; from herdbook.store import errors, open\n"
+        "try:\n    open.open_store(Path(sys.argv[1]))\n"
+        "except errors.NotAHerdBook:\n    print('sqlalchemy' in sys.modules)"
+    )
+    done = subprocess.run([sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "False"

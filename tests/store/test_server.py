@@ -12,8 +12,8 @@ import sqlalchemy
 from sqlalchemy import delete, select, text, update
 
 from herdbook.services.book import Book
-from herdbook.store.open import METADATA, server_store
-from herdbook.store.tables import Animal, Calving, CalvingCalf, Identity, Weighing
+from herdbook.store.open import server_store
+from herdbook.store.tables import METADATA, Animal, Calving, CalvingCalf, Identity, Weighing
 
 
 @pytest.fixture
@@ -80,3 +80,14 @@ def test_unrecorded_write_fails(book: Book) -> None:
     assert writer is not None
     with pytest.raises(sqlalchemy.exc.DBAPIError, match="unrecorded"), writer.begin() as conn:
         conn.execute(text("INSERT INTO herd_group (name, purpose) VALUES ('x', 'other')"))
+
+
+def test_only_official_and_electronic_numbers_are_unique(book: Book) -> None:
+    """A farm tag may be worn again by another animal; a number of the other kinds never."""
+    with book.act("begin") as work:
+        work.session.add_all([Animal(tag=tag, tag_key=tag) for tag in ("1", "2")])
+        work.session.flush()
+        work.session.add_all([Identity(animal_id=n, scheme="farm", value="12") for n in (1, 2)])
+        work.session.add(Identity(animal_id=1, scheme="official", value="12"))
+    with pytest.raises(sqlalchemy.exc.IntegrityError), book.act("twice") as work:
+        work.session.add(Identity(animal_id=2, scheme="official", value="12"))

@@ -32,8 +32,9 @@ from sqlalchemy import (
 
 from herdbook.services.book import Book, Work
 from herdbook.store import triggers
+from herdbook.store.bare import connect
 from herdbook.store.base import NAMES
-from herdbook.store.engine import connect, reading, writing
+from herdbook.store.engine import reading, writing
 from herdbook.store.journal import Act, ActRow
 from herdbook.store.lock import BookLock
 from herdbook.store.open import Store

@@ -8,7 +8,7 @@ from __future__ import annotations
 from contextlib import closing
 from pathlib import Path
 
-from herdbook.store.engine import connect_memory
+from herdbook.store.bare import connect_memory
 from herdbook.store.open import make_tables
 
 
