@@ -6,13 +6,16 @@ from collections.abc import Callable
 from typing import Any
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtGui import QResizeEvent, QShowEvent
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSplitter, QVBoxLayout, QWidget
 
 from herdbook.ui import theme
 from herdbook.ui.desk import Desk
 from herdbook.ui.focus import HandsOn
+from herdbook.ui.keyboard import bind
 from herdbook.words import say
+
+NARROW = 105  # figures of body type; a page under this has no room for a table and a side card
 
 
 class Page(HandsOn):
@@ -41,6 +44,9 @@ class Page(HandsOn):
         super().__init__(parent)
         self.desk = desk
         self._stale = True
+        self._side: QWidget | None = None
+        self._side_wanted, self._side_asked = True, False
+        self._gives_way = False
         margin = theme.PAGE_MARGIN
         column = QVBoxLayout(self)
         column.setContentsMargins(margin, margin - 2 * theme.STEP, margin, 2 * theme.STEP)
@@ -50,6 +56,10 @@ class Page(HandsOn):
         self.detail.setWordWrap(False)
         self.tools = QHBoxLayout()
         self.tools.setSpacing(2 * theme.STEP)
+        self.side_button = QPushButton()
+        self.side_button.clicked.connect(self.show_side)
+        self.side_button.hide()
+        self.tools.addWidget(self.side_button)
         line = QHBoxLayout()
         line.setSpacing(4 * theme.STEP)
         line.addWidget(self.heading, 0, Qt.AlignmentFlag.AlignBaseline)
@@ -77,14 +87,68 @@ class Page(HandsOn):
         """Say as of when, and the counts that matter, beside the title."""
         self.detail.setText(text)
 
-    def set_side(self, card: QWidget, share: int = 30, least: int = 30) -> None:
-        """Set the side card, which takes `share` per cent of the width, at least `least` figures."""
+    def set_side(
+        self,
+        card: QWidget,
+        share: int = 30,
+        least: int = 30,
+        gives_way: bool = False,
+        words: str = "",
+        key: str = "",
+    ) -> None:
+        """Set the side card.
+
+        Parameters
+        ----------
+        card : QWidget
+        share : int
+            What it takes of the width, in per cent.
+        least : int
+            What it takes at least, in figures of body type.
+        gives_way : bool
+            Whether a narrow window leaves its width to the table.
+        words, key : str
+            The button and the key that show it in a narrow window all the same; without them there is none.
+        """
         card.setMinimumWidth(theme.characters(least))
-        self.main.setContentsMargins(0, 0, 4 * theme.STEP, 0)
         self._split.addWidget(card)
         self._split.setStretchFactor(0, 100 - share)
         self._split.setStretchFactor(1, share)
         self._split.setSizes([10 * (100 - share), 10 * share])
+        self._side, self._gives_way = card, gives_way
+        self.side_button.setText(words)
+        if key:
+            bind(self, key, self.show_side, say("show or hide the side card, in a narrow window"))
+        self._fit_side()
+
+    def want_side(self, wanted: bool) -> None:
+        """Say whether the page has anything for its side card to say."""
+        self._side_wanted = wanted
+        self._fit_side()
+
+    def show_side(self) -> None:
+        """Show or hide the side card in a narrow window."""
+        self._side_asked = not self._side_asked
+        self._fit_side()
+
+    @property
+    def is_narrow(self) -> bool:
+        """Whether there is no room for a table and a side card."""
+        return self.width() < theme.characters(NARROW)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """In a narrow window leave the width to the table."""
+        super().resizeEvent(event)
+        self._fit_side()
+
+    def _fit_side(self) -> None:
+        if self._side is None:
+            return
+        away = self._gives_way and self.is_narrow
+        there = self._side_wanted and (not away or self._side_asked)
+        self._side.setVisible(there)
+        self.main.setContentsMargins(0, 0, 4 * theme.STEP if there else 0, 0)
+        self.side_button.setVisible(self._side_wanted and away and bool(self.side_button.text()))
 
     # -- when it loads ---
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, cast
 
 from PySide6.QtCore import QModelIndex, QRect, QSize, Qt, Signal
-from PySide6.QtGui import QFocusEvent, QPainter
+from PySide6.QtGui import QFocusEvent, QFontMetrics, QPainter
 from PySide6.QtWidgets import QListWidget, QListWidgetItem, QStyledItemDelegate, QWidget
 
 from herdbook.ui import theme
@@ -16,9 +16,12 @@ if TYPE_CHECKING:  # at run time it would cost the first paint 10 ms
     from PySide6.QtWidgets import QStyleOptionViewItem
 
 
+ROOM = 10 * theme.STEP  # what stands beside the words of the rail
+
+
 class _RailDelegate(QStyledItemDelegate):
     def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex) -> QSize:
-        return QSize(theme.characters(16), theme.row_height() + 3 * theme.STEP)
+        return QSize(1, theme.row_height() + 3 * theme.STEP)
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex) -> None:
         look = theme.colours()
@@ -60,7 +63,9 @@ class Rail(QListWidget):
         self.setItemDelegate(_RailDelegate(self))
         self.setAccessibleName(say("Pages"))
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.setFixedWidth(theme.characters(17))
+        metrics = QFontMetrics(theme.strong_font())
+        widest = max((metrics.horizontalAdvance(label.replace("&", "")) for _, label in pages), default=0)
+        self.setFixedWidth(widest + ROOM)
         self._keys = [key for key, _ in pages]
         for number, (_, label) in enumerate(pages, 1):
             item = QListWidgetItem(label.replace("&", ""))

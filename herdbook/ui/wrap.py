@@ -3,9 +3,21 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QPoint, QRect, QSize, Qt
-from PySide6.QtWidgets import QLayout, QLayoutItem, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLayout, QLayoutItem, QSizePolicy, QWidget
 
 from herdbook.ui import theme
+
+
+def together(*widgets: QWidget) -> QWidget:
+    """Return widgets side by side as one, which stays whole in a `WrappingLine`: an entry with its words."""
+    group = QWidget()
+    group.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
+    line = QHBoxLayout(group)
+    line.setContentsMargins(0, 0, 0, 0)
+    line.setSpacing(2 * theme.STEP)
+    for widget in widgets:
+        line.addWidget(widget)
+    return group
 
 
 class WrappingLine(QLayout):

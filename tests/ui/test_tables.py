@@ -133,9 +133,9 @@ def test_columns_and_order_are_remembered(qtbot: QtBot, desk: Desk) -> None:
     """Width, place, hiding and sort come back under the same key; a column that is gone is passed over."""
     first = HerdTable(desk, SimpleTable(COLUMNS), "cows", "Cows")
     qtbot.addWidget(first)
+    first.horizontalHeader().moveSection(2, 0)
     first.setColumnWidth(2, 60)
     first.setColumnWidth(0, 133)
-    first.horizontalHeader().moveSection(2, 0)
     first._show_or_hide(1)
     first._sort_or_turn(2)
     first._sort_or_turn(2)

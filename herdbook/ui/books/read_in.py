@@ -119,8 +119,8 @@ class ReadInDialog(QDialog):
         self.cards.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         columns = (
             Column("mark", say("what happens"), get=lambda _: "", mark=_mark, width=12),
-            Column("where", say("where"), get=_where, width=30),
-            Column("text", say("why"), width=56),
+            Column("where", say("where"), get=_where, width=30, least=18),
+            Column("text", say("why"), width=56, least=30, gives=0, wraps=True),
         )
         self.remarks = SimpleTable(columns)
         self.panel = TablePanel(

@@ -25,9 +25,19 @@ def columns(desk: Desk) -> tuple[Column, ...]:
 
     return (
         Column("tag", say("animal"), get=who, mark=care_word, tip=lambda row: row.care or "", width=14),
-        Column("class_", say("class"), show=class_label, width=11),
+        Column("class_", say("class"), show=class_label, width=11, gives=2),
         Column("in_calf", say("in calf"), show=lambda _: "", mark=carrying, width=11),
-        Column("reasons", say("reasons"), get=reasons, tip=reasons, width=39, sortable=False),
+        Column(
+            "reasons",
+            say("reasons"),
+            get=reasons,
+            tip=reasons,
+            width=39,
+            least=24,
+            gives=0,
+            wraps=True,
+            sortable=False,
+        ),
     )
 
 

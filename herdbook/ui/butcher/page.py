@@ -58,7 +58,7 @@ class ButcherPage(Page):
         self.main.addWidget(self.stack, 1)
         self.main.addWidget(self.diary)
         self.main.addLayout(self._buttons())
-        self.set_side(self.card, 24)
+        self.set_side(self.card, 24, gives_way=True, words=say("Why (Y)"), key="Y")
         self.tabs.currentChanged.connect(self._turned)
         self._keys()
         self._turned(0)

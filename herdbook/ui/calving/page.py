@@ -54,7 +54,7 @@ class CalvingPage(Page):
         whole = cast(QVBoxLayout, self.layout())
         whole.insertWidget(1, self.tabs)
         self.main.addWidget(self.panel, 1)
-        self.set_side(self.card, 24)
+        self.set_side(self.card, 24, gives_way=True, words=say("Why (W)"), key="W")
         self._below = QWidget()
         self._below.setLayout(self._buttons())
         whole.addWidget(self._below)  # across the card too: in a narrow window the table needs the room
@@ -89,7 +89,7 @@ class CalvingPage(Page):
         self._acts: list[QPushButton] = []
         for key, words, tip, act in (
             ("C", say("Calved (C)"), say("write down her calving"), self._calved),
-            ("S", say("Sign seen (S)"), say("write down a sign of coming birth"), self._sign),
+            ("S", say("Sign (S)"), say("write down a sign of coming birth"), self._sign),
             ("K", say("Checked (K)"), say("write down a pregnancy check"), self._check),
             ("N", say("Not in calf (N)"), say("a check found her not in calf"), self._not_in_calf),
             ("L", say("Lost it (L)"), say("write down a lost pregnancy"), self._lost),
@@ -139,8 +139,9 @@ class CalvingPage(Page):
                 past=sum(row.past_due for row in comings.rows),
             )
         )
-        for widget in (self.tabs, self._below, self.card):
+        for widget in (self.tabs, self._below):
             widget.setVisible(bool(comings.rows))
+        self.want_side(bool(comings.rows))
         self._fill()
         self._answer()
 

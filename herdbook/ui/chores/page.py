@@ -86,8 +86,8 @@ class ChoresPage(Page):
     def _columns(self) -> tuple[Column, ...]:
         return (
             Column("at", say("time"), show=_clock, width=6, sortable=False),
-            Column("words", say("what"), width=36, sortable=False),
-            Column("detail", say("figures"), width=44, sortable=False),
+            Column("words", say("what"), width=36, least=26, gives=0, wraps=True, sortable=False),
+            Column("detail", say("figures"), width=44, least=26, wraps=True, sortable=False),
         )
 
     def _nobody(self) -> QWidget:

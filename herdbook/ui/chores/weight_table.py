@@ -144,12 +144,12 @@ def _columns(model: WeightModel) -> tuple[Column, ...]:
     return (
         Column("tag", say("tag"), lambda line: line.of.tag, width=7, sortable=False),
         Column("name", say("name"), lambda line: line.of.name, width=12, sortable=False, mark=care_reason),
-        Column("class", say("class"), lambda line: line.of.class_, width=11, sortable=False),
+        Column("class", say("class"), lambda line: line.of.class_, width=11, gives=3, sortable=False),
         Column("last", say("last weight"), last, width=20, sortable=False),
         Column(TYPED, say("weight ({unit})", unit=unit_of(desk)), lambda line: line.typed, figures=True,
-               width=12, sortable=False),
-        Column("gain", say("gain a day"), gain, gain_text, figures=True, width=10, sortable=False),
-        Column("heed", say("to ask"), lambda _: "", mark=heed, width=20, sortable=False),
+               width=12, gives=0, sortable=False),
+        Column("gain", say("gain a day"), gain, gain_text, figures=True, width=10, gives=2, sortable=False),
+        Column("heed", say("to ask"), lambda _: "", mark=heed, width=20, least=14, gives=0, sortable=False),
     )  # fmt: skip
 
 

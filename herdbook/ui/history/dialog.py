@@ -43,7 +43,9 @@ class HistoryDialog(QDialog):
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         columns = (
             Column("at", say("when"), get=lambda act: act.at, show=lambda at: _when(at, desk.on), width=18),
-            Column("what", say("what was done"), get=entry_words, mark=_taken_back, width=60),
+            Column(
+                "what", say("what was done"), get=entry_words, mark=_taken_back, width=60, least=30, gives=0
+            ),
             Column("who", say("by"), width=12),
         )
         self._model = SimpleTable(columns, key=lambda act: act.act_id)

@@ -210,12 +210,12 @@ def _due(desk: Desk) -> tuple[Column, ...]:
 
     return (
         _who(),
-        Column("class_", say("class"), show=class_label, width=10.5),
-        Column("expected", say("likeliest"), show=_day(desk), width=10),
+        Column("class_", say("class"), show=class_label, width=10.5, gives=3),
+        Column("expected", say("likeliest"), show=_day(desk), width=10, gives=0),
         Column("first_due", say("first due"), show=_day(desk), width=10),
         Column("last_due", say("last due"), show=_day(desk), width=10),
         Column("sires", say("sire"), get=_sires, width=11),
-        Column("room", say("calved, calf, remarks"), get=lambda _: "", width=15, sortable=False),
+        Column("room", say("calved, calf, remarks"), get=lambda _: "", width=15, gives=4, sortable=False),
         Column("rests_on", say("rests on"), get=rests, width=40, hidden=True, sortable=False),
     )
 
@@ -244,7 +244,7 @@ def _groups(desk: Desk) -> tuple[Column, ...]:
         Column("tag", say("female"), get=lambda row: called(row.tag, row.name), width=16),
         Column("first", say("with him from"), show=_day(desk), width=14),
         Column("last", say("to"), show=_day(desk), width=12),
-        Column("room", say("remarks"), get=lambda _: "", width=20, sortable=False),
+        Column("room", say("remarks"), get=lambda _: "", width=20, gives=4, sortable=False),
     )
 
 

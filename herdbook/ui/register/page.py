@@ -8,7 +8,6 @@ from datetime import date
 from typing import Any
 
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QPushButton, QStackedLayout, QVBoxLayout, QWidget
 
 from herdbook.services.queries.animal import AnimalCard, card
@@ -32,7 +31,6 @@ from herdbook.ui.tables.panel import TablePanel
 from herdbook.words import say
 
 PAUSE = 120  # milliseconds of rest on a row before its card is read
-NARROW = 105  # figures of body type; a window under this has no room for the side card
 SEVERAL_AT_MOST = 500  # animals that something is written of in one act
 
 
@@ -57,7 +55,7 @@ class RegisterPage(Page):
         self._stack.addWidget(self.list)
         self._stack.addWidget(self.view)
         self.side = SideCard(desk, self.open_chosen, self.write_down)
-        self.set_side(self.side, 23, least=25)
+        self.set_side(self.side, 23, least=25, gives_way=True)  # Enter opens the whole card
         self._make_keys()
         self.setFocusProxy(self.panel)
 
@@ -249,14 +247,6 @@ class RegisterPage(Page):
 
     # -- the whole card, and the way back ---
 
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        """In a narrow window leave the width to the table; Enter opens the whole card."""
-        super().resizeEvent(event)
-        self._fit()
-
-    def _fit(self) -> None:
-        self.side.setVisible(not self.in_view and self.width() >= theme.characters(NARROW))
-
     @property
     def in_view(self) -> bool:
         """Whether the whole card of an animal is shown."""
@@ -284,7 +274,7 @@ class RegisterPage(Page):
     def _turn_to(self, animal: int) -> None:
         new = not self.in_view
         self._stack.setCurrentWidget(self.view)
-        self._fit()
+        self.want_side(False)
         self.back_button.show()
         self.new_button.hide()
         self.view.show_animal(animal)
@@ -313,7 +303,7 @@ class RegisterPage(Page):
             return
         self._trail.clear()
         self._stack.setCurrentWidget(self.list)
-        self._fit()
+        self.want_side(True)
         self.back_button.hide()
         self.new_button.show()
         self.heading.setText(self.title())

@@ -76,8 +76,9 @@ class HappeningsSheet(Sheet):
         columns = (
             Column("day", say("day"), lambda row: row, show=lambda row: _day(row, today), width=13,
                    order=lambda row: row.day, mark=_planned),
-            Column("words", say("what happened"), width=44, tip=lambda row: row.words),
-            Column("note", say("note"), note, width=11, tip=note),
+            Column("words", say("what happened"), width=44, least=24, gives=0, wraps=True,
+                   tip=lambda row: row.words),
+            Column("note", say("note"), note, width=11, least=8, tip=note),
         )  # fmt: skip
         super().__init__(
             desk,
@@ -223,9 +224,8 @@ class OffspringSheet(Sheet):
 
     def show_card(self, card: AnimalCard) -> None:
         """Show the calves of an animal; of a bull with the chance that each is his."""
-        places = [column.key for column in self.model.columns]
-        self.table.setColumnHidden(places.index("chance"), card.sex != "M")
-        self.table.setColumnHidden(places.index("dam"), card.sex == "F")
+        self.table.want("chance", card.sex == "M")
+        self.table.want("dam", card.sex != "F")
         self.model.set_rows(tuple(reversed(card.offspring)))
 
 

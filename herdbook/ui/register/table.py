@@ -82,10 +82,11 @@ def columns(today: date, unit: str) -> tuple[Column, ...]:
             say("sire"),
             lambda row: row.sire_words,
             width=11.5,
+            least=10,
             sortable=False,
             tip=lambda row: row.sire_words,
         ),
-        Column("group", say("group"), width=9),
+        Column("group", say("group"), width=9, least=6.5, gives=2),
         Column(
             "weight",
             say("weight, {unit}", unit=unit),

@@ -41,7 +41,6 @@ from herdbook.ui.sort.strip import SettingsStrip
 from herdbook.ui.sort.table import GroupsDialog
 from herdbook.words import say
 
-NARROW = 105  # figures of body type; a window under this has no room for the side card
 KIN_PAUSE = 120  # milliseconds of rest on a female before her shared ancestors are looked up
 
 
@@ -56,7 +55,6 @@ class SortPage(Page):
         self._before: list[SortResult] = []  # what stood before each move by hand
         self._as_moved = False
         self._unfolded = False
-        self._why = False
         self._wanted = 0  # a female to choose once the sort is there
         self._sex_wanted = "M"
         self._running: Progress | None = None
@@ -81,9 +79,7 @@ class SortPage(Page):
         self.again_button.clicked.connect(self.sort_again)
         self.accept_button = theme.go_button(say("Accept… (Ctrl+Enter)"))
         self.accept_button.clicked.connect(self.accept)
-        self.why_button = QPushButton(say("Why (W)"))
-        self.why_button.clicked.connect(self.show_why)
-        for button in (self.why_button, self.table_button, self.again_button, self.accept_button):
+        for button in (self.table_button, self.again_button, self.accept_button):
             self.tools.addWidget(button)
 
     def _make_body(self) -> None:
@@ -124,31 +120,24 @@ class SortPage(Page):
         self._stack.addWidget(self.empty)
         self.card = WhyCard(self.desk.open_animal, self.show_places)
         self.card.show_nobody()
-        self.set_side(self.card, 24)
+        self.set_side(self.card, 24, least=28, gives_way=True, words=say("Why (W)"), key="W")
         self._split.setStretchFactor(1, 0)  # the columns need the width more than the card
-        self.card.setMinimumWidth(theme.characters(28))
         self.setFocusProxy(self.board)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
-        """In a narrow window leave the width to the columns; W shows why she stands where she stands."""
+        """In a narrow window the buttons say less, so that all have room."""
         super().resizeEvent(event)
         self._fit()
 
     def _fit(self) -> None:
-        narrow, empty = self.width() < theme.characters(NARROW), self._stack.currentIndex() == 1
-        self.card.setVisible(not empty and (self._why if narrow else True))
+        narrow, empty = self.is_narrow, self._stack.currentIndex() == 1
+        self.want_side(not empty)
         self.detail.setVisible(not narrow)
         self.strip.length.setVisible(not narrow)
-        self.why_button.setVisible(narrow and not empty)
         self.table_button.setText(say("Table (T)") if narrow else say("As a table, print (T)"))
         self.accept_button.setText(say("Accept…") if narrow else say("Accept… (Ctrl+Enter)"))
         for button in (self.table_button, self.again_button, self.accept_button):
             button.setVisible(not empty)
-
-    def show_why(self) -> None:
-        """Show or hide the side card in a narrow window."""
-        self._why = not self._why
-        self._fit()
 
     def _make_keys(self) -> None:
         bind(self, "S", self.sort_again, say("sort again around your choices"))
@@ -170,7 +159,6 @@ class SortPage(Page):
         bind(self.board, "Backspace", self.take_back, say("take the last move back (or Ctrl+Z)"))
         bind(self, "B", self.choose_bulls, say("choose the bulls"))
         bind(self, "D", self.strip.focus_first, say("go to limit and dates"))
-        bind(self, "W", self.show_why, say("why she stands here, in a narrow window"))
         bind(self, "T", self.show_table, say("the groups as a table, to print"))
         bind(self, "C", self.go_to_calving, say("see who calves when"))
         for keys in ("Ctrl+Return", "Ctrl+Enter"):

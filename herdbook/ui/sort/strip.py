@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QLabel, QPushButton, QVBoxLayout, QWidget
 
 from herdbook.services.asking import Question, asks, questions
 from herdbook.ui import theme
@@ -16,6 +16,7 @@ from herdbook.ui.desk import Desk
 from herdbook.ui.forms.days import DateEntry
 from herdbook.ui.forms.entry import Mistake, NumberEntry
 from herdbook.ui.keyboard import bind
+from herdbook.ui.wrap import WrappingLine, together
 from herdbook.words import say
 
 
@@ -90,22 +91,17 @@ class SettingsStrip(QWidget):
         self.wrong = theme.quiet_label(tone="act")
         self.wrong.hide()
         bind(self, "Escape", self.put_back, say("put back the setting that is being typed"))
-        line = QHBoxLayout()
-        line.setSpacing(2 * theme.STEP)
+        line = WrappingLine()
+        line.setSpacing(3 * theme.STEP)
         for name, entry in self.entries.items():
             label = QLabel(say(entry.question.label))
             label.setBuddy(entry.line)
             entry.edit.setFixedWidth(theme.characters(9 if name == "limit" else 13))
             entry.edit.editingFinished.connect(lambda name=name: self._left(name))
             entry.setToolTip(say(entry.question.hint))
-            line.addWidget(label)
-            line.addWidget(entry)
-            if name == "limit":
-                line.addSpacing(3 * theme.STEP)
-        line.addWidget(self.length)
-        line.addSpacing(3 * theme.STEP)
+            after = [self.length] if name == "bull_out" else []
+            line.addWidget(together(label, entry, *after))
         line.addWidget(self.bulls)
-        line.addStretch(1)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(theme.STEP)

@@ -89,17 +89,24 @@ def columns() -> tuple[Column, ...]:
             mark=lambda row: ("act", say("take care: {why}", why=row.care)) if row.care else None,
         ),
         Column("name", say("Name"), width=11),
-        Column("class_", say("Class"), width=10),
+        Column("class_", say("Class"), width=10, gives=3),
         Column(
             "inbreeding",
             say("Calf's inbreeding"),
             show=share,
             figures=True,
-            width=16,
+            width=19,
+            gives=0,
             mark=lambda row: ("quiet", say("not known, ask")) if row.unknown else None,
         ),
-        Column("by_hand", say("By hand"), show=lambda by_hand: say("by hand") if by_hand else "", width=8),
-        Column("why", say("Why"), width=30),
+        Column(
+            "by_hand",
+            say("By hand"),
+            show=lambda by_hand: say("by hand") if by_hand else "",
+            width=8,
+            gives=2,
+        ),
+        Column("why", say("Why"), width=30, least=20, gives=0, wraps=True),
     )
 
 

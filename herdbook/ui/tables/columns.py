@@ -58,6 +58,13 @@ class Column:
         Numbers: right-aligned.
     width : float
         Width at first, in figures of body type.
+    least : float
+        Where there is less room it narrows to this, in figures of body type; 0 for its width.
+    gives : int
+        How soon it gives way where there is no room for all: the highest first, of equal ones the last;
+        0 stays, as the first column does.
+    wraps : bool
+        Whether its words go on in a second line where one is too short for them.
     mark : callable (row) -> (tone, word) or None, optional
         A word that follows the value in its tone's colour, so that colour is never the only signal.
     order : callable (value) -> sortable, optional
@@ -76,6 +83,9 @@ class Column:
     show: Callable[[Any], str] = plain
     figures: bool = False
     width: float = 12
+    least: float = 0
+    gives: int = 1
+    wraps: bool = False
     mark: Callable[[Any], Mark | None] | None = None
     order: Callable[[Any], Any] | None = None
     sortable: bool = True

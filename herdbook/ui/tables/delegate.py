@@ -7,7 +7,7 @@ from PySide6.QtGui import QPainter
 from PySide6.QtWidgets import QStyle, QStyledItemDelegate, QStyleOptionViewItem
 
 from herdbook.ui import theme
-from herdbook.ui.tables.models import MARK_ROLE
+from herdbook.ui.tables.models import MARK_ROLE, RowsModel
 
 SIDE = 2 * theme.STEP
 
@@ -47,6 +47,11 @@ class CellDelegate(QStyledItemDelegate):
         metrics = option.fontMetrics
         painter.setFont(option.font)
         word = mark[1] if mark else ""
+        if self._wraps(index, box) and not (text and word):
+            painter.setPen(look.tone(mark[0]) if mark else look.ink)
+            shown = metrics.elidedText(text or word, Qt.TextElideMode.ElideRight, round(1.8 * box.width()))
+            painter.drawText(box, int(align) | int(Qt.TextFlag.TextWordWrap), shown)
+            return
         gap = SIDE if text and word else 0
         room = box.width()
         shown = metrics.elidedText(text, Qt.TextElideMode.ElideRight, room)
@@ -63,3 +68,9 @@ class CellDelegate(QStyledItemDelegate):
         if word:
             painter.setPen(look.tone(mark[0]))
             painter.drawText(QRect(left + used + gap, box.y(), word_width + 1, box.height()), line, word)
+
+    def _wraps(self, index: QModelIndex, box: QRect) -> bool:
+        """Whether the cell's words may go on in a second line, and there is room for one."""
+        model = index.model()
+        assert isinstance(model, RowsModel)
+        return box.height() > theme.row_height() and model.columns[index.column()].wraps

@@ -71,6 +71,7 @@ class TablePanel(HandsOn):
         self._stack.addWidget(self._empty(empty or say("Nothing here yet."), act))
         self.setFocusProxy(self.table)
         self._before: QWidget = self.filter
+        self._numbers = (0, 0)
         self.setTabOrder(self.filter, self.more)
         self.setTabOrder(self.more, self.table)
         model.counted.connect(self._counted)
@@ -80,12 +81,14 @@ class TablePanel(HandsOn):
         self.filter.setAccessibleName(say("Filter of {table}", table=name))
         self.filter.setClearButtonEnabled(True)
         self.filter.setMaximumWidth(theme.characters(40))
+        self.filter.setMinimumWidth(theme.characters(12))
         self.filter.textChanged.connect(lambda _: self._pause.start())
         self.filter.installEventFilter(self)
         self.table.installEventFilter(self)
         if self._filters:
             self.table.typed.connect(self._begin)
         self.more = more = QPushButton(say("Table…"))
+        self.table.fitted.connect(self._say_count)
         more.setAccessibleName(say("Copy, export, print, sort or choose columns"))
         more.clicked.connect(lambda: self.table.show_menu(more.mapToGlobal(more.rect().bottomLeft())))
         line = QHBoxLayout()
@@ -159,9 +162,23 @@ class TablePanel(HandsOn):
         empty = shown == 0 and not filtered
         self._stack.setCurrentIndex(1 if empty else 0)
         self._line.setVisible(self._filters and not (empty and not self._tools()))
+        self._numbers = (shown, of)
+        self._say_count()
+
+    def _say_count(self) -> None:
+        """Say how many rows are shown, and for how many columns there is no room."""
+        shown, of = self._numbers
         if of < 0:
-            self.count.setText(say("counting …"))
+            words = say("counting …")
         elif shown != of:
-            self.count.setText(say("{shown} of {all}", shown=f"{shown:,}", all=f"{of:,}"))
+            words = say("{shown} of {all}", shown=f"{shown:,}", all=f"{of:,}")
         else:
-            self.count.setText(say("1 row") if shown == 1 else say("{n} rows", n=f"{shown:,}"))
+            words = say("1 row") if shown == 1 else say("{n} rows", n=f"{shown:,}")
+        waiting = self.table.waiting()
+        if waiting and not self._tools():  # beside a page's own controls there is no room to say so
+            some = say("1 column hidden") if len(waiting) == 1 else say("{n} columns hidden", n=len(waiting))
+            words = say("{rows}, {columns}", rows=words, columns=some)
+        self.count.setText(words)
+        self.count.setToolTip(
+            say("No room in this window for: {columns}", columns=", ".join(waiting)) if waiting else ""
+        )

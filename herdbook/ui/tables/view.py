@@ -6,17 +6,27 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from PySide6.QtCore import QItemSelectionModel, QModelIndex, QPoint, Qt, QTimer, Signal
-from PySide6.QtGui import QAction, QContextMenuEvent, QGuiApplication, QKeyEvent, QKeySequence
+from PySide6.QtGui import (
+    QAction,
+    QContextMenuEvent,
+    QFontMetrics,
+    QGuiApplication,
+    QKeyEvent,
+    QKeySequence,
+    QResizeEvent,
+)
 from PySide6.QtWidgets import QAbstractItemView, QFileDialog, QHeaderView, QMenu, QTableView, QWidget
 
 from herdbook.ui import theme
 from herdbook.ui.desk import Desk
-from herdbook.ui.tables.columns import TableText, as_text
-from herdbook.ui.tables.delegate import CellDelegate
+from herdbook.ui.tables.columns import Column, TableText, as_text
+from herdbook.ui.tables.delegate import SIDE, CellDelegate
+from herdbook.ui.tables.fitting import Wish, fit
 from herdbook.ui.tables.models import RowsModel
 from herdbook.words import say
 
 LARGE = 5000  # rows; a copy of more runs as a long job
+LOOKED_THROUGH = 500  # rows; in a longer table no row has a second line
 
 
 class HerdTable(QTableView):
@@ -40,11 +50,14 @@ class HerdTable(QTableView):
         Enter or a double click on a row.
     typed : str
         A letter or figure typed where no shortcut took it: the start of a filter.
+    fitted
+        The columns share another width: others may be waiting for room.
     """
 
     chosen = Signal(object)
     opened = Signal(object)
     typed = Signal(str)
+    fitted = Signal()
 
     def __init__(
         self, desk: Desk, model: RowsModel, key: str, name: str, parent: QWidget | None = None
@@ -59,7 +72,10 @@ class HerdTable(QTableView):
         self._keep: Any = None
         self._last: Any = None
         self._scrolled = 0
-        self._widths: dict[str, int] = {}  # as the keeper gave them, by column
+        self._widths: dict[str, int] = {}  # as they are without want of room, by column
+        self._given: set[str] = set()  # columns whose width is the keeper's
+        self._put_away: set[str] = set()  # columns that are not wanted, whatever the room
+        self._fitting = False
         self._look()
         self.setModel(model)
         self._columns()
@@ -68,7 +84,7 @@ class HerdTable(QTableView):
         self._recall()
         header = self.horizontalHeader()
         header.sectionResized.connect(self._resized)
-        header.sectionMoved.connect(lambda *_: self._remember.start())
+        header.sectionMoved.connect(self._moved)
         header.sortIndicatorChanged.connect(self._sorted)
         model.modelAboutToBeReset.connect(self._before_reset)
         model.modelReset.connect(self._after_reset)
@@ -105,9 +121,79 @@ class HerdTable(QTableView):
         header.setSortIndicator(-1, Qt.SortOrder.AscendingOrder)
         header.setSortIndicatorShown(True)
         for place, column in enumerate(self._rows.columns):
-            self._widths[column.key] = theme.characters(column.width) + 4 * theme.STEP
+            self._widths[column.key] = theme.characters(column.width) + 2 * SIDE
             self.setColumnWidth(place, self._widths[column.key])
             self.setColumnHidden(place, column.hidden)
+            if column.hidden:
+                self._put_away.add(column.key)
+
+    # -- the room there is ---
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Let the columns share the new width."""
+        super().resizeEvent(event)
+        self.fit_columns()
+
+    def fit_columns(self) -> None:
+        """Give each column its part of the width; those that matter least wait for a wider window."""
+        if self._fitting:
+            return
+        header = self.horizontalHeader()
+        order = [header.logicalIndex(visual) for visual in range(header.count())]
+        places = [n for n in order if n < len(self._rows.columns) and self._is_wanted(n)]
+        columns = [self._rows.columns[n] for n in places]
+        spread = bool(columns) and columns[-1].figures
+        widths = fit([self._wish(column) for column in columns], self.viewport().width(), spread)
+        self._fitting = True
+        for place, width in zip(places, widths, strict=True):
+            self.setColumnHidden(place, not width)
+            if width:
+                self.setColumnWidth(place, width)
+        self._fit_rows()
+        self._fitting = False
+        self.fitted.emit()
+
+    def waiting(self) -> list[str]:
+        """Return the headings of the columns for which there is no room now."""
+        return [
+            column.heading
+            for place, column in enumerate(self._rows.columns)
+            if self._is_wanted(place) and self.isColumnHidden(place)
+        ]
+
+    def want(self, key: str, wanted: bool) -> None:
+        """Say whether a column is shown where there is room for it."""
+        (self._put_away.discard if wanted else self._put_away.add)(key)
+        place = [column.key for column in self._rows.columns].index(key)
+        self.setColumnHidden(place, not wanted)
+        self.fit_columns()
+
+    def _is_wanted(self, place: int) -> bool:
+        return self._rows.columns[place].key not in self._put_away
+
+    def _wish(self, column: Column) -> Wish:
+        width, given = self._widths[column.key], column.key in self._given
+        least = theme.characters(column.least) + 2 * SIDE if column.least else width
+        return Wish(width, min(least, width), column.gives, given)
+
+    def _fit_rows(self) -> None:
+        """Make room for a second line in each row where some words need it."""
+        height = theme.row_height()
+        if self._rows.rowCount() <= LOOKED_THROUGH and any(
+            column.wraps and not self.isColumnHidden(place) and self._is_too_long(place)
+            for place, column in enumerate(self._rows.columns)
+        ):
+            height += QFontMetrics(theme.body_font()).lineSpacing()
+        if self.verticalHeader().defaultSectionSize() != height:
+            self.verticalHeader().setDefaultSectionSize(height)
+
+    def _is_too_long(self, place: int) -> bool:
+        metrics, room = QFontMetrics(theme.body_font()), self.columnWidth(place) - 2 * SIDE
+        column = self._rows.columns[place]
+        rows = (self._rows.row_at(n) for n in range(self._rows.rowCount()))
+        return any(
+            row is not None and metrics.horizontalAdvance(column.full_text(row)) > room for row in rows
+        )
 
     # -- the memory of columns and order ---
 
@@ -121,8 +207,11 @@ class HerdTable(QTableView):
         for visual, (key, width, hidden) in enumerate(kept.get("columns", ())):
             if key in places:
                 header.moveSection(header.visualIndex(places[key]), min(visual, len(places) - 1))
-                self._widths[key] = max(int(width), theme.characters(2))
-                self.setColumnWidth(places[key], self._widths[key])
+                if width:
+                    self._widths[key] = max(int(width), theme.characters(2))
+                    self._given.add(key)
+                    self.setColumnWidth(places[key], self._widths[key])
+                (self._put_away.add if hidden else self._put_away.discard)(key)
                 self.setColumnHidden(places[key], bool(hidden))
         sort = kept.get("sort", "")
         if sort in places:
@@ -137,22 +226,27 @@ class HerdTable(QTableView):
             (header.visualIndex(n) for n in range(header.count()) if not header.isSectionHidden(n)),
             default=-1,
         )
-        if width and header.visualIndex(place) != last:
+        if width and header.visualIndex(place) != last and not self._fitting:
             self._widths[self._rows.columns[place].key] = width
+            self._given.add(self._rows.columns[place].key)
             self._remember.start()
+
+    def _moved(self, *_: Any) -> None:
+        self._remember.start()
+        self.fit_columns()
 
     def _write_down(self) -> None:
         header = self.horizontalHeader()
         columns = []
         for visual in range(header.count()):
-            column = self._rows.columns[header.logicalIndex(visual)]
-            hidden = header.isSectionHidden(header.logicalIndex(visual))
-            columns.append([column.key, self._widths[column.key], hidden])
+            key = self._rows.columns[header.logicalIndex(visual)].key
+            columns.append([key, self._widths[key] if key in self._given else 0, key in self._put_away])
         self.desk.memory[f"table/{self.key}"] = {
             "columns": columns,
             "sort": self._rows.sorted_by,
             "descending": self._rows.descending,
         }
+        self.fit_columns()  # what was drawn wide may leave others without room
 
     def _sorted(self, section: int, order: Qt.SortOrder) -> None:
         if 0 <= section < len(self._rows.columns):
@@ -215,6 +309,7 @@ class HerdTable(QTableView):
     def _after_reset(self) -> None:
         """Choose the row that was chosen before, where it stands now; else the first."""
         self._last = None
+        self._fit_rows()
         if not self._rows.rowCount():
             self.chosen.emit(None)
             return
@@ -277,8 +372,12 @@ class HerdTable(QTableView):
             if column.sortable:
                 action = order.addAction(column.heading, lambda place=place: self._sort_or_turn(place))
                 self._tick(action, column.key == self._rows.sorted_by)
-            action = shown.addAction(column.heading, lambda place=place: self._show_or_hide(place))
-            self._tick(action, not self.isColumnHidden(place))
+            wanted = self._is_wanted(place)
+            words = column.heading
+            if wanted and self.isColumnHidden(place):
+                words = say("{column} (no room in this window)", column=words)
+            action = shown.addAction(words, lambda place=place: self._show_or_hide(place))
+            self._tick(action, wanted)
         return menu
 
     def _tick(self, action: QAction, on: bool) -> None:
@@ -291,22 +390,19 @@ class HerdTable(QTableView):
         self.horizontalHeader().setSortIndicator(place, order)
 
     def _show_or_hide(self, place: int) -> None:
-        header = self.horizontalHeader()
-        hide = not self.isColumnHidden(place)
-        if hide and header.count() - header.hiddenSectionCount() <= 1:
+        wanted = [n for n in range(len(self._rows.columns)) if self._is_wanted(n)]
+        if wanted == [place]:
             return  # the last column stays
-        self.setColumnHidden(place, hide)
-        if not hide:
-            self.setColumnWidth(place, self._widths[self._rows.columns[place].key])
+        self.want(self._rows.columns[place].key, place not in wanted)
         self._remember.start()
 
     # -- out of the window ---
 
     def as_text(self, rows: Sequence[Any]) -> TableText:
-        """Return `rows` under the columns that are shown, in the order in which they stand."""
+        """Return `rows` under the columns that are wanted, also those without room, in their order."""
         header = self.horizontalHeader()
         places = (header.logicalIndex(visual) for visual in range(header.count()))
-        columns = [self._rows.columns[place] for place in places if not self.isColumnHidden(place)]
+        columns = [self._rows.columns[place] for place in places if self._is_wanted(place)]
         return as_text(self.accessibleName(), self.desk.on, columns, rows, self.note)
 
     def copy(self) -> None:

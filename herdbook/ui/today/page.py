@@ -34,9 +34,11 @@ class TodayPage(Page):
         super().__init__(desk)
         columns = (
             Column("need", say("need"), lambda _: "", mark=urgency, width=7, sortable=False),
-            Column("when", say("when"), show=lambda day: day_text(day, desk.on), width=12, sortable=False),
-            Column("page", say("where"), show=_page_word, width=8, sortable=False),
-            Column("text", say("what"), width=57, sortable=False),  # last, so that it has all the room
+            Column("when", say("when"), show=lambda day: day_text(day, desk.on), width=11.5, sortable=False),
+            Column("page", say("where"), show=_page_word, width=8, gives=2, sortable=False),
+            Column(  # last, so that it has all the room
+                "text", say("what"), width=57, least=40, gives=0, wraps=True, sortable=False
+            ),
         )
         self._model = SimpleTable(columns, key=lambda errand: (errand.code, errand.what, errand.when))
         self.panel = TablePanel(
