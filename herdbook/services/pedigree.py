@@ -1,55 +1,74 @@
-"""The book's pedigree as arrays for the kinship calculations, with the sires that are only likely.
+"""The book's pedigree as arrays, and what follows from it: how related, how sure, and known from how far.
 
-A sire stands by DNA, else by the keeper's word, else by dates: the chances of the bulls that the dam was
-served by or ran with, worked out anew each time and never stored.
+Where a sire is doubtful there are two figures: the *expected* one, over the chances of the possible sires of
+the parents and of all their ancestors, and the *worst* one, if each of these doubts fell out badly. The book
+says which of them a limit is held against.
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Callable, Hashable, Iterable, Sequence
-from dataclasses import dataclass, field
-from datetime import date, timedelta
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, select
 
-from herdbook.husbandry.gestation import Service
-from herdbook.services.breeds import days_for
-from herdbook.services.facts import runs_of
 from herdbook.services.settings import load_settings
+from herdbook.services.sires import (
+    EARLIEST_BIRTH,
+    GESTATION_SD,
+    HELD_FROM,
+    LATEST_BIRTH,
+    LISTED_FROM,
+    SireChance,
+    possible_sires,
+    sires_of,
+    sires_of_each,
+)
 from herdbook.store import tables as t
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-# 5 to 6 days within herd and breed: many papers, from memory.
-GESTATION_SD = 6.0
-# No service outside these days before a birth can have led to it; 255-305 days span an open data set of
-# 24,732 AI-dated calvings, and a margin is left on both sides.
-EARLIEST_BIRTH, LATEST_BIRTH = 240, 330
-LISTED_FROM = 0.001
-"""Sires less likely than this are not told of."""
-HELD_FROM = 0.01
-"""Sires less likely than this are told of and not held against a mating.
+    from herdbook.husbandry.completeness import Completeness, Depth, Trust
+    from herdbook.husbandry.doubt import AverageKinship, Links
+    from herdbook.husbandry.worstcase import WorstKinship
 
-Our choice: the law of conception is no truer than that.
-"""
+__all__ = [
+    "EARLIEST_BIRTH",
+    "GESTATION_SD",
+    "HELD_FROM",
+    "LATEST_BIRTH",
+    "LISTED_FROM",
+    "Pedigree",
+    "Range",
+    "SireChance",
+    "load_pedigree",
+    "sires_of",
+    "sires_of_each",
+]
 
 
 @dataclass(frozen=True)
-class SireChance:
-    """A possible sire with its chance and what it rests on: dna, word, dates or together."""
+class Range:
+    """What a calf's expected inbreeding could be, by what is assumed of the parents that nobody knows.
 
-    sire: int
-    chance: float
-    basis: str
+    Parameters
+    ----------
+    low : float
+        Unknown parents are founders, kin to nobody.
+    high : float
+        Unknown parents are average animals of their sex that the herd held at that time; never below `low`.
+    """
+
+    low: float
+    high: float
 
 
 @dataclass
 class Pedigree:
-    """All animals of the book, parents before offspring.
+    """All animals of the book, parents (possible sires too) before offspring.
 
     Parameters
     ----------
@@ -61,6 +80,16 @@ class Pedigree:
         Possible sires by animal id, likeliest first.
     loops : list of list of int
         Ids of animals that were their own ancestors; their parent links are left out.
+    years : ndarray of int, shape (n,), optional
+        Year of birth, 0 not known.
+    male : ndarray of int, shape (n,), optional
+        1 male, 0 female, -1 not known.
+    steers : frozenset of int
+        Ids of the animals that were castrated.
+    unnamed : frozenset of int
+        Ids of the placeholders: bulls of whom nobody knows who they are.
+    hold : {"worst", "expected"}
+        Which figure a limit is held against.
     """
 
     ids: list[int]
@@ -68,118 +97,237 @@ class Pedigree:
     dam: npt.NDArray[Any]
     sires: dict[int, tuple[SireChance, ...]]
     loops: list[list[int]] = field(default_factory=list)
+    years: npt.NDArray[Any] | None = None
+    male: npt.NDArray[Any] | None = None
+    steers: frozenset[int] = frozenset()
+    unnamed: frozenset[int] = frozenset()
+    hold: str = "worst"
 
     @cached_property
     def row(self) -> dict[int, int]:
         """Row of each animal id."""
         return {animal: row for row, animal in enumerate(self.ids)}
 
-    @cached_property
-    def inbreeding(self) -> npt.NDArray[Any]:
-        """Inbreeding coefficient of each row."""
-        from herdbook.husbandry.kinship import inbreeding
-
-        return inbreeding(self.sire, self.dam)
-
-    @cached_property
-    def known_generations(self) -> npt.NDArray[Any]:
-        """Equivalent complete generations of each row."""
-        from herdbook.husbandry.kinship import known_generations
-
-        return known_generations(self.sire, self.dam)
+    # -- doubt --
 
     def doubtful(self, animal: int) -> bool:
         """Whether more than one sire is possible."""
         return len(self._held(animal)) > 1
 
+    def doubt_behind(self, animal: int) -> bool:
+        """Whether more than one sire is possible of the animal or of any of its ancestors."""
+        return bool(self._shadowed[self.row[animal]])
+
     def _held(self, animal: int) -> tuple[SireChance, ...]:
-        """Return the possible sires that count in the worst case, likeliest first."""
+        """Return the possible sires that count, likeliest first."""
         return tuple(sire for sire in self.sires.get(animal, ()) if sire.chance >= HELD_FROM)
 
-    def calves(self, females: Sequence[int], bulls: Sequence[int]) -> npt.NDArray[Any]:
-        """Return the inbreeding of every possible calf, in the worst case of doubtful sires.
+    @cached_property
+    def links(self) -> Links:
+        """The possible sires, with their chances, of the rows that have several."""
+        import numpy as np
 
-        Where several bulls may be a parent's sire, the one that gives the most inbred calf is held against
-        the mating; doubt further back is settled at the likeliest sire.
+        from herdbook.husbandry.doubt import Links
+
+        child, parent, weight = [], [], []
+        for animal in self.sires:
+            held = self._held(animal)
+            if len(held) > 1:
+                whole = sum(each.chance for each in held)
+                child += [self.row[animal]] * len(held)
+                parent += [self.row[each.sire] for each in held]
+                weight += [each.chance / whole for each in held]
+        return Links(np.array(child, dtype=np.int64), np.array(parent, dtype=np.int64), np.array(weight))
+
+    @cached_property
+    def _shadowed(self) -> npt.NDArray[Any]:
+        """Whether each row or an ancestor of it has more than one possible sire."""
+        import numpy as np
+
+        doubtful = np.zeros(len(self.ids) + 1, dtype=bool)
+        doubtful[self.links.child] = True
+        if len(self.links):
+            several = set(self.links.child.tolist())
+            for row, (sire, dam) in enumerate(zip(self.sire.tolist(), self.dam.tolist(), strict=True)):
+                doubtful[row] = row in several or doubtful[sire] or doubtful[dam]
+        return doubtful[:-1]
+
+    # -- figures --
+
+    @cached_property
+    def inbreeding(self) -> npt.NDArray[Any]:
+        """Inbreeding of each row, expected where a sire is doubtful."""
+        from herdbook.husbandry.kinship import inbreeding
+
+        return self._average.inbreeding if len(self.links) else inbreeding(self.sire, self.dam)
+
+    @cached_property
+    def _average(self) -> AverageKinship:
+        from herdbook.husbandry.doubt import AverageKinship
+
+        return AverageKinship(self.sire, self.dam, self.links)
+
+    @cached_property
+    def _worst(self) -> WorstKinship:
+        from herdbook.husbandry.worstcase import WorstKinship
+
+        return WorstKinship(self.sire, self.dam, self.links)
+
+    def expected(self, females: Sequence[int], bulls: Sequence[int]) -> npt.NDArray[Any]:
+        """Return the expected inbreeding of every possible calf: shape (len(females), len(bulls))."""
+        return self._expected([self.row[a] for a in females], [self.row[a] for a in bulls])
+
+    def _expected(self, females: Sequence[int], bulls: Sequence[int]) -> npt.NDArray[Any]:
+        from herdbook.husbandry.kinship import coancestry
+
+        if len(self.links):
+            return self._average.coancestry(bulls, females).T
+        return coancestry(self.sire, self.dam, self.inbreeding, bulls, females).T
+
+    def worst(self, females: Sequence[int], bulls: Sequence[int]) -> npt.NDArray[Any]:
+        """Return the inbreeding of every possible calf if every doubt about a sire falls out worst.
+
+        Returns
+        -------
+        ndarray of float, shape (len(females), len(bulls))
+            Exact for herds of ordinary size; in large tables some are upper bounds (`worst_known` says
+            which).
+        """
+        return self.worst_known(females, bulls)[0]
+
+    def worst_known(
+        self, females: Sequence[int], bulls: Sequence[int], limit: float | None = None
+    ) -> tuple[npt.NDArray[Any], npt.NDArray[Any]]:
+        """Return `worst`, and for each whether it is exact or only no more than that.
+
+        Pairs that a `limit` would part are settled exactly before the others.
+        """
+        import numpy as np
+
+        rows_f, rows_b = [self.row[a] for a in females], [self.row[a] for a in bulls]
+        expected = self._expected(rows_f, rows_b)
+        if not len(self.links) or not expected.size:
+            return expected, np.ones(expected.shape, dtype=bool)
+        worst, exact = self._worst.table(rows_b, rows_f, expected.T, limit)
+        return worst.T, exact.T
+
+    def calves(
+        self, females: Sequence[int], bulls: Sequence[int], limit: float | None = None
+    ) -> npt.NDArray[Any]:
+        """Return the inbreeding of every possible calf as a limit is held against it: worst or expected.
 
         Returns
         -------
         ndarray of float, shape (len(females), len(bulls))
         """
-        import numpy as np
-
-        from herdbook.husbandry.kinship import coancestry, inbreeding
-
-        whole, rows_f, rows_b = self._versions(females, bulls)
-        f = self.inbreeding
-        if len(whole.sire) > len(f):
-            f = inbreeding(whole.sire, whole.dam)
-        flat_f, flat_b = [r for rows in rows_f for r in rows], [r for rows in rows_b for r in rows]
-        table = coancestry(whole.sire, whole.dam, f, flat_b, flat_f).T
-        starts_f = np.cumsum([0, *(len(rows) for rows in rows_f[:-1])])
-        starts_b = np.cumsum([0, *(len(rows) for rows in rows_b[:-1])])
-        if not flat_f or not flat_b:
-            return np.zeros((len(females), len(bulls)))
-        worst: npt.NDArray[Any] = np.maximum.reduceat(np.maximum.reduceat(table, starts_f, 0), starts_b, 1)
-        return worst
+        if self.hold == "expected":
+            return self.expected(females, bulls)
+        return self.worst_known(females, bulls, limit)[0]
 
     def worst_pair(self, dam: int, sire: int) -> tuple[Pedigree, int, int]:
-        """Return the pedigree and the rows of dam and sire that make their calf the most inbred.
+        """Return the pedigree in which the calf of a pair is the most inbred, and the rows of dam and sire.
 
-        They differ from this pedigree and the pair's own rows where a parent's sire is doubtful; a row beyond
-        `ids` is the dam or the sire with another of its possible sires.
+        All doubts that bear on the pair are settled in it; the rows are the pair's own.
         """
+        mother, father = self.row[dam], self.row[sire]
+        if not len(self.links):
+            return self, mother, father
+        return self.settled(self._worst.settle(father, mother).sires), mother, father
+
+    def settled(self, sires: Mapping[int, int]) -> Pedigree:
+        """Return this pedigree with a sire (row) chosen for some rows, and the likeliest for all others."""
+        sire = self.sire.copy()
+        sire[list(sires)] = list(sires.values())
+        certain = {animal: each[:1] for animal, each in self.sires.items()}
+        return replace(self, sire=sire, sires=certain)
+
+    @cached_property
+    def worst_inbreeding(self) -> npt.NDArray[Any]:
+        """Inbreeding of each row if every doubt about a sire falls out worst; no more than that."""
         import numpy as np
 
-        from herdbook.husbandry.kinship import coancestry, inbreeding
+        rows = np.flatnonzero(self._shadowed & (self.dam >= 0))
+        found = self.inbreeding.copy()
+        if len(rows):
+            found[rows] = np.maximum(found[rows], self._worst.own(rows, found[rows]))
+        return found
 
-        whole, (rows_f,), (rows_b,) = self._versions([dam], [sire])
-        f = self.inbreeding if whole is self else inbreeding(whole.sire, whole.dam)
-        table = coancestry(whole.sire, whole.dam, f, rows_b, rows_f)
-        bull, female = np.unravel_index(int(np.argmax(table)), table.shape)
-        return whole, rows_f[int(female)], rows_b[int(bull)]
+    # -- how sure --
 
-    def _versions(
-        self, females: Sequence[int], bulls: Sequence[int]
-    ) -> tuple[Pedigree, list[list[int]], list[list[int]]]:
-        """Add a row for each other possible sire of the animals asked about; return their rows."""
+    @cached_property
+    def known(self) -> Completeness:
+        """What is known behind each row; the bulls of whom nobody knows who they are count as not known."""
         import numpy as np
 
-        sire, dam = list(self.sire), list(self.dam)
+        from herdbook.husbandry.completeness import completeness
+        from herdbook.husbandry.doubt import Links
 
-        def rows_of(animal: int) -> list[int]:
-            rows = [self.row[animal]]
-            for other in self._held(animal)[1:]:
-                sire.append(self.row[other.sire])
-                dam.append(self.dam[rows[0]])
-                rows.append(len(sire) - 1)
-            return rows
+        if not self.unnamed:
+            return completeness(self.sire, self.dam, self.links)
+        nobody = np.zeros(len(self.ids) + 1, dtype=bool)
+        nobody[[self.row[animal] for animal in self.unnamed]] = True
+        parent = np.where(nobody[self.links.parent], -1, self.links.parent)
+        links = Links(self.links.child, parent, self.links.weight)
+        return completeness(np.where(nobody[self.sire], -1, self.sire), self.dam, links)
 
-        rows_f, rows_b = [rows_of(a) for a in females], [rows_of(a) for a in bulls]
-        if len(sire) == len(self.sire):
-            return self, rows_f, rows_b
-        return Pedigree(self.ids, np.array(sire), np.array(dam), {}), rows_f, rows_b
+    @property
+    def known_generations(self) -> npt.NDArray[Any]:
+        """Equivalent complete generations of each row."""
+        return self.known.equivalent
+
+    def depth(self, animal: int) -> Depth:
+        """Return the generations known behind an animal: maximum, complete, equivalent, and a word."""
+        return self.known.of(self.row[animal])
+
+    def trust(self, dam: int, sire: int) -> Trust:
+        """Return how far the coefficient of a pair can be trusted: the word of its weaker side."""
+        from herdbook.husbandry.completeness import weaker
+
+        return weaker((self.depth(dam).trust, self.depth(sire).trust))
+
+    def range_of(self, dam: int, sire: int) -> Range:
+        """Return what the expected inbreeding of a pair's calf could be, by two assumptions."""
+        low = float(self.expected([dam], [sire])[0, 0])
+        high = float(self._filled.coancestry([self.row[sire]], [self.row[dam]])[0, 0])
+        return Range(low, max(low, high))
+
+    @cached_property
+    def _filled(self) -> AverageKinship:
+        """The kinship with average animals of the herd in the place of the unknown parents."""
+        import numpy as np
+
+        from herdbook.husbandry.averageparents import fill_unknown
+        from herdbook.husbandry.doubt import AverageKinship
+
+        nothing = np.zeros(len(self.ids), dtype=np.int64)
+        years = nothing if self.years is None else self.years
+        male = nothing - 1 if self.male is None else self.male
+        use = np.ones(len(self.ids), dtype=bool)
+        use[[self.row[animal] for animal in (*self.steers, *self.unnamed)]] = False
+        full = fill_unknown(self.sire, self.dam, years, male, use, self.links)
+        return AverageKinship(full.sire, full.dam, self.links, full.groups)
 
 
 def load_pedigree(conn: Connection) -> Pedigree:
     """Read the whole pedigree; loops are taken apart and named, never followed."""
     import numpy as np
 
-    from herdbook.husbandry.kinship import find_loops, order_parents_first
-
     a = t.Animal
-    rows = conn.execute(select(a.id, a.dam_id, a.birth_dam_id, a.born, a.born_precision).order_by(a.id)).all()
+    columns = (a.id, a.dam_id, a.birth_dam_id, a.born, a.born_precision, a.sex)
+    rows = conn.execute(select(*columns).order_by(a.id)).all()
     ids = [row[0] for row in rows]
     row_of = {animal: row for row, animal in enumerate(ids)}
-    sires = _possible_sires(conn, rows)
+    sires = possible_sires(conn, [tuple(row[:5]) for row in rows])
     dam = np.array([row_of[r[1]] if r[1] else -1 for r in rows], dtype=np.int64)
     sire = np.array(
         [row_of.get(sires[animal][0].sire, -1) if animal in sires else -1 for animal in ids], dtype=np.int64
     )
-    loops = find_loops(sire, dam)
+    others = {row_of[a]: [row_of[s.sire] for s in each[1:]] for a, each in sires.items() if len(each) > 1}
+    loops, order = _in_order(sire, dam, others)
     for loop in loops:
         sire[loop] = dam[loop] = -1
-    order = order_parents_first(sire, dam)
+        for row in loop:
+            sires.pop(ids[row], None)
     place = np.empty(len(ids) + 1, dtype=np.int64)
     place[order] = np.arange(len(ids))
     place[-1] = -1
@@ -189,114 +337,44 @@ def load_pedigree(conn: Connection) -> Pedigree:
         dam=place[dam[order]],
         sires=sires,
         loops=[[ids[row] for row in loop] for loop in loops],
+        years=np.array([rows[row][3].year if rows[row][3] else 0 for row in order], dtype=np.int64),
+        male=np.array([_SEX.get(rows[row][5], -1) for row in order], dtype=np.int64),
+        steers=_steers(conn),
+        hold=load_settings(conn).inbreeding_held,
     )
 
 
-def sires_of(conn: Connection, animal: int) -> tuple[SireChance, ...]:
-    """Return the possible sires of one animal, likeliest first."""
-    return sires_of_each(conn, [animal]).get(animal, ())
+_SEX = {"M": 1, "F": 0}
 
 
-def sires_of_each(conn: Connection, animals: Sequence[int]) -> dict[int, tuple[SireChance, ...]]:
-    """Return the possible sires of each of these animals that has any, likeliest first."""
-    a = t.Animal
-    query = select(a.id, a.dam_id, a.birth_dam_id, a.born, a.born_precision).where(a.id.in_(animals))
-    return _possible_sires(conn, conn.execute(query).all(), only=animals)
+def _in_order(
+    sire: npt.NDArray[Any], dam: npt.NDArray[Any], others: Mapping[int, Sequence[int]]
+) -> tuple[list[list[int]], npt.NDArray[Any]]:
+    """Return the loops, and an order of the rows with all possible parents first once they are taken apart.
+
+    A row with more than two possible parents becomes a chain of helping rows of two, behind the others.
+    """
+    import numpy as np
+
+    from herdbook.husbandry.kinship import find_loops, order_parents_first
+
+    def both(loose: set[int]) -> tuple[npt.NDArray[Any], npt.NDArray[Any]]:
+        fathers, mothers = sire.tolist(), dam.tolist()
+        for row in loose:
+            fathers[row] = mothers[row] = -1
+        for row, more in others.items():
+            for other in more if row not in loose else ():
+                fathers.append(fathers[row])
+                mothers.append(other)
+                fathers[row] = len(fathers) - 1
+        return np.array(fathers, dtype=np.int64), np.array(mothers, dtype=np.int64)
+
+    size = len(sire)
+    loops = [[row for row in loop if row < size] for loop in find_loops(*both(set()))]
+    order = order_parents_first(*both({row for loop in loops for row in loop}))
+    return loops, order[order < size]
 
 
-def _possible_sires(
-    conn: Connection, rows: Sequence[Any], only: Sequence[int] | None = None
-) -> dict[int, tuple[SireChance, ...]]:
-    said, excluded = _evidence(conn, only)
-    unsaid = [
-        (animal, birth_dam or dam, born)
-        for animal, dam, birth_dam, born, precision in rows
-        if animal not in said and (birth_dam or dam) and born and precision == "day"
-    ]
-    return said | _by_dates(conn, unsaid, excluded)
-
-
-def _evidence(
-    conn: Connection, only: Sequence[int] | None
-) -> tuple[dict[int, tuple[SireChance, ...]], dict[int, set[int]]]:
-    """Return the sires that are said or proven, and those that are excluded, by animal."""
-    e = t.ParentEvidence
-    query = select(e.animal_id, e.candidate_id, e.kind).where(e.role == "sire").order_by(e.id)
-    if only is not None:
-        query = query.where(e.animal_id.in_(only))
-    named: dict[int, dict[str, list[int]]] = defaultdict(lambda: defaultdict(list))
-    for animal, candidate, kind in conn.execute(query):
-        named[animal][kind].append(candidate)
-    said: dict[int, tuple[SireChance, ...]] = {}
-    excluded: dict[int, set[int]] = {}
-    for animal, kinds in named.items():
-        excluded[animal] = set(kinds["excluded"])
-        for kind in ("dna", "word"):
-            left = [c for c in dict.fromkeys(kinds[kind]) if c not in excluded[animal]]
-            if left and animal not in said:
-                # A later word replaces an earlier one; so does a later DNA test.
-                said[animal] = (SireChance(left[-1], 1.0, kind),)
-    return said, excluded
-
-
-def _by_dates(
-    conn: Connection, unsaid: list[tuple[int, int, date]], excluded: dict[int, set[int]]
-) -> dict[int, tuple[SireChance, ...]]:
-    """Return the chances by dates of the sires that nobody named."""
-    if not unsaid:
-        return {}
-    from herdbook.husbandry.paternity import Ran, Served, sire_chances
-
-    females: Any = {dam for _, dam, _ in unsaid} if len(unsaid) < 500 else select(t.Animal.id)
-    runs = runs_of(conn, females, max(born for _, _, born in unsaid))
-    services = _services(conn, females)
-    sires = {s.sire for each in services.values() for s in each}
-    sires |= {bull for each in runs.values() for run in each for bull in run.sires}
-    days = _gestations(conn, females, sires)
-    found: dict[int, tuple[SireChance, ...]] = {}
-    for animal, dam, born in unsaid:
-        first, last = born - timedelta(days=LATEST_BIRTH), born - timedelta(days=EARLIEST_BIRTH)
-        out = excluded.get(animal, set())
-        candidates: list[Served | Ran] = [
-            Served(s.sire, s.conceived, s.kind)
-            for s in services.get(dam, ())
-            if s.sire not in out and first <= s.conceived <= last
-        ]
-        for run in runs.get(dam, ()):
-            bulls = tuple(bull for bull in run.sires if bull not in out)
-            ended = run.last or born
-            if bulls and run.first <= last and ended >= first:
-                candidates.append(Ran(bulls, max(run.first, first), min(ended, last)))
-        if candidates:
-            possible = {sire for c in candidates for sire in (c.sires if isinstance(c, Ran) else (c.sire,))}
-            means = {sire: days(dam, sire) for sire in possible}
-            found[animal] = _chances(sire_chances(born, candidates, means, GESTATION_SD))
-    return {animal: chances for animal, chances in found.items() if chances}
-
-
-def _gestations(conn: Connection, dams: Any, sires: Iterable[Hashable]) -> Callable[[int, Hashable], int]:
-    """Return what tells the gestation in days of a dam's calf by a sire: the book's own, else by breeds."""
-    own = load_settings(conn).gestation_days
-    a = t.Animal
-    query = select(a.id, a.breed).where(a.breed.is_not(None), a.id.in_(dams) | a.id.in_(sires))
-    breed: dict[Hashable, str | None] = (
-        {} if own is not None else {row[0]: row[1] for row in conn.execute(query)}
-    )
-    return lambda dam, sire: days_for(breed.get(dam), breed.get(sire), own)
-
-
-def _chances(told: Iterable[Any]) -> tuple[SireChance, ...]:
-    """Leave out what rounds to no chance; the rest are scaled to one."""
-    likely = [c for c in told if c.chance >= LISTED_FROM]
-    whole = sum(c.chance for c in likely)
-    ranked = sorted(likely, key=lambda c: -c.chance)
-    return tuple(SireChance(c.sire, c.chance / whole, c.basis) for c in ranked)
-
-
-def _services(conn: Connection, females: Any) -> dict[int, list[Service]]:
-    s = t.Service
-    served: dict[int, list[Service]] = defaultdict(list)
-    query = select(s.animal_id, s.day, s.sire_id, s.how, s.embryo_days).where(s.animal_id.in_(females))
-    for female, day, sire, how, age in conn.execute(query.where(s.sire_id.is_not(None)).order_by(s.day)):
-        served[female].append(Service(day, sire, how, age))
-    return served
+def _steers(conn: Connection) -> frozenset[int]:
+    c = t.Castration
+    return frozenset(conn.scalars(select(c.animal_id).where(c.method.is_distinct_from("rig"))))

@@ -16,6 +16,7 @@ from sqlalchemy import Connection, select
 from herdbook.services.asking import Choices, Kind
 from herdbook.store.tables import BookSetting
 
+HELD = (("worst", "the worst of the possible sires"), ("expected", "the expected value"))
 UNITS = (("kg", "kilograms"), ("lb", "pounds"))
 PAPER = (("A4", "A4"), ("Letter", "Letter"))
 
@@ -52,6 +53,11 @@ class BookSettings:
     gestation_days: int | None = _set("Gestation in days", "days", None, hint="empty: by breed, else 283")
     # 1/16, the calf of first cousins: common practice, no source.
     inbreeding_limit: float = _set("Limit on a calf's inbreeding", "share", 0.0625)
+    # A doubt is no permission: own choice, no source.
+    inbreeding_held: str = _set("Where a sire is doubtful, hold it against", "choice", "worst", choices=HELD)
+    # 1/16 is the calf of first cousins, 1/8 that of half sibs: common practice, no source.
+    close_from: float = _set("A mating is called close from", "share", 0.0625)
+    very_close_from: float = _set("and very close from", "share", 0.125)
     # Common practice, no source; extension texts speak of the last two weeks as close up.
     close_up_days: int = _set("Close up from days before due", "days", 14)
     # 14 months and 65 % (60 % with a caution) of mature weight: extension texts on heifer development.
