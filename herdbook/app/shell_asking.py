@@ -99,7 +99,7 @@ def _kin_answer(told: Any) -> dict[str, Any]:
     """Return what there is to tell besides the pair and its figure; a path's first line is the dam's."""
 
     def known(side: Any) -> dict[str, Any]:
-        return {"max": side.max, "complete": side.complete, "equivalent": side.equivalent}
+        return {"max": side.maximum, "complete": side.complete, "equivalent": side.equivalent}
 
     return {
         "shared_ancestors": [{"tag": each.ancestor.tag, "share": each.share} for each in told.through],
@@ -107,6 +107,9 @@ def _kin_answer(told: Any) -> dict[str, Any]:
         "worst": told.worst,
         "relationship": told.relationship,
         "known_generations": {"dam": known(told.known[0]), "sire": known(told.known[1])},
+        "trust": told.trust.value,
+        "range": {"low": told.range.low, "high": told.range.high},
+        "worst_is_exact": told.exact,
         "paths": [
             {
                 "ancestor": each.ancestor.tag,
@@ -129,6 +132,8 @@ def _kin_answer(told: Any) -> dict[str, Any]:
 
 
 def _kin_lines(options: Namespace, told: Any) -> Iterator[str]:
+    from herdbook.services.kinwords import range_words, trust_words
+
     yield say("calf of {dam} by {sire}: {f:.2%}", dam=options.dam, sire=options.sire, f=told.held)
     yield f"  {told.relationship}"
     for each in told.through:
@@ -139,7 +144,14 @@ def _kin_lines(options: Namespace, told: Any) -> Iterator[str]:
         if each.more != 0:
             yield say("    {share:.2%}  by {n} further paths", share=each.rest, n=each.more or say("many"))
     dam, sire = told.known
-    yield say("known generations: dam {dam:.1f}, sire {sire:.1f}", dam=dam.equivalent, sire=sire.equivalent)
+    yield say(
+        "known generations: dam {dam:.1f}, sire {sire:.1f}: {trust}",
+        dam=dam.equivalent,
+        sire=sire.equivalent,
+        trust=trust_words(told.trust),
+    )
+    if range_words(told.range.low, told.range.high):
+        yield range_words(told.range.low, told.range.high)
     for each in told.assumed:
         yield say(
             "a sire is doubtful: the worst case, in which {animal} is by {sire} ({chance:.0%})",

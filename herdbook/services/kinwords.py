@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from herdbook.husbandry.relationship import DOUBLE_COUSINS, THREE_QUARTER_SIBS, Relationship, Tie
 from herdbook.words import say
+
+if TYPE_CHECKING:
+    from herdbook.husbandry.completeness import Trust
 
 MOST_NAMED = 3
 """Ties that a sentence names; what the others bring is told in one sum."""
@@ -39,6 +43,29 @@ def percent_words(share: float) -> str:
         return say("under 0.1 %")
     text = f"{value:.2f}" if round(value, 2) == value else f"{value:.1f}"
     return say("{value} %", value=text.rstrip("0").rstrip("."))
+
+
+def trust_words(trust: Trust) -> str:
+    """Return how far a figure can be trusted, as a word."""
+    return {
+        "NOTHING": say("nothing known"),
+        "LITTLE": say("little known"),
+        "PARENTS": say("parents only"),
+        "TWO": say("two generations"),
+        "WELL": say("well known"),
+    }[trust.name]
+
+
+def range_words(low: float, high: float) -> str:
+    """Return what a figure could be with what is assumed of unknown parents; empty where it is one figure."""
+    least, most = percent_words(low), percent_words(high)
+    if least == most:
+        return ""
+    return say(
+        "From {low}, if unknown parents are kin to nobody, to {high}, if they are average for this herd.",
+        low=least,
+        high=most,
+    )
 
 
 def sentence(told: Relationship, who: Mapping[int, Who]) -> str:

@@ -134,6 +134,8 @@ def test_kin_and_inbreeding(book: Path, shell: Shell) -> None:
         "dam": {"max": 1, "complete": 1, "equivalent": 1.0},
         "sire": {"max": 0, "complete": 0, "equivalent": 0.0},
     }
+    assert (answer["trust"], answer["worst_is_exact"]) == ("nothing known", True)
+    assert answer["range"]["low"] == 0.25
     assert (answer["paths_not_listed"], answer["assumed"], answer["risks"]) == ([], [], [])
     _, answer, _ = shell("inbreeding", book)
     assert {a["tag"] for a in answer["animals"]} == {"1", "2", "3", "4", "B1", "B2", "S1"}

@@ -8,14 +8,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from sqlalchemy import Connection, select
 
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.kinwords import Who, sentence
-from herdbook.services.pedigree import Pedigree, load_pedigree
+from herdbook.services.pedigree import Pedigree, Range, load_pedigree
 from herdbook.services.registry import Refused
 from herdbook.store import tables as t
+
+if TYPE_CHECKING:
+    from herdbook.husbandry.completeness import Depth, Trust
 
 
 @dataclass(frozen=True)
@@ -42,8 +46,9 @@ class SharedAncestor:
 class Kin:
     """The calf of a pair: its inbreeding, the shared ancestors, and what is known behind each parent.
 
-    `inbreeding` and `shared` are for the likeliest sires of the two parents, `worst` and `worst_shared` for
-    the worst of the possible ones.
+    Where a sire is doubtful `inbreeding` is the expected figure, over the chances of all possible sires, and
+    `shared` is for the likeliest ones; `worst` is what the limit is held against, `worst_shared` is for the
+    worst of the possible sires.
     """
 
     dam: int
@@ -70,37 +75,33 @@ def inbreeding_list(conn: Connection) -> list[Inbred]:
 
 def kin(conn: Connection, dam: int, sire: int, pedigree: Pedigree | None = None) -> Kin:
     """Return what is known of the kinship of a pair."""
-    from herdbook.husbandry.kinship import coancestry
-
     p = pedigree or load_pedigree(conn)
     father, mother = p.row[sire], p.row[dam]
-    shared = _shared(conn, p, mother, father, dam, sire)
-    doubtful = p.doubtful(dam) or p.doubtful(sire)
+    doubtful = p.doubt_behind(dam) or p.doubt_behind(sire)
+    shared = _shared(conn, p.settled({}) if doubtful else p, mother, father)
     known = p.known_generations
     return Kin(
         dam=dam,
         sire=sire,
-        inbreeding=float(coancestry(p.sire, p.dam, p.inbreeding, [father], [mother])[0, 0]),
+        inbreeding=float(p.expected([dam], [sire])[0, 0]),
         worst=float(p.calves([dam], [sire])[0, 0]),
         shared=shared,
         known_dam=float(known[mother]),
         known_sire=float(known[father]),
         doubtful=doubtful,
-        worst_shared=_shared(conn, *p.worst_pair(dam, sire), dam, sire) if doubtful else shared,
+        worst_shared=_shared(conn, *p.worst_pair(dam, sire)) if doubtful else shared,
     )
 
 
-def _shared(
-    conn: Connection, p: Pedigree, mother: int, father: int, dam: int, sire: int
-) -> tuple[SharedAncestor, ...]:
-    """Return the shared ancestors of two rows, which stand for a dam and a sire."""
+def _shared(conn: Connection, p: Pedigree, mother: int, father: int) -> tuple[SharedAncestor, ...]:
+    """Return the shared ancestors of two rows."""
     from herdbook.husbandry.kinship import shared_ancestors
 
     shared = shared_ancestors(p.sire, p.dam, p.inbreeding, father, mother)
-    beyond = {row: animal for row, animal in ((mother, dam), (father, sire)) if row >= len(p.ids)}
-    found = [(beyond[s.ancestor] if s.ancestor in beyond else p.ids[s.ancestor], s.share) for s in shared]
-    names = _names(conn, [animal for animal, _ in found])
-    return tuple(SharedAncestor(animal, *names[animal], share) for animal, share in found)
+    names = _names(conn, [p.ids[each.ancestor] for each in shared])
+    return tuple(
+        SharedAncestor(p.ids[each.ancestor], *names[p.ids[each.ancestor]], each.share) for each in shared
+    )
 
 
 def _names(conn: Connection, animals: list[int]) -> dict[int, tuple[str, str | None]]:
@@ -157,25 +158,6 @@ class Kinsman:
 
 
 @dataclass(frozen=True)
-class Known:
-    """How many generations of ancestors are known.
-
-    Parameters
-    ----------
-    max : int
-        To the furthest ancestor.
-    complete : int
-        Of which every ancestor is known.
-    equivalent : float
-        Equivalent complete generations: the sum of ``(1/2)**n`` over the known ancestors.
-    """
-
-    max: int
-    complete: int
-    equivalent: float
-
-
-@dataclass(frozen=True)
 class KinPath:
     """A path: from each of the pair up to the ancestor, both ends included, and what comes through it."""
 
@@ -222,8 +204,14 @@ class Explained:
         Averaged over the chances of doubtful sires, and for the worst of them.
     relationship : str
         One sentence. It and `through` tell of the worst case.
-    known : tuple of two Known
+    known : tuple of two Depth
         What is known behind each of the two.
+    trust : Trust
+        How far the figures can be trusted: the word of the weaker side.
+    range : Range
+        What the expected figure could be, by what is assumed of unknown parents.
+    exact : bool
+        Whether `worst` can be reached; else it is no more than that.
     assumed : tuple of Assumed
         Which of several possible sires the worst case takes.
     """
@@ -235,7 +223,10 @@ class Explained:
     worst: float
     relationship: str
     through: tuple[KinThrough, ...]
-    known: tuple[Known, Known]
+    known: tuple[Depth, Depth]
+    trust: Trust
+    range: Range
+    exact: bool
     assumed: tuple[Assumed, ...]
 
 
@@ -262,11 +253,10 @@ def explain(conn: Connection, one: int, other: int, pedigree: Pedigree | None = 
     p = pedigree or load_pedigree(conn)
     whole, first, second = p.worst_pair(one, other)
     told = relationship(whole.sire, whole.dam, whole.inbreeding, first, second)
-    beyond = {row: animal for row, animal in ((first, one), (second, other)) if row >= len(p.ids)}
     lines = [line for each in told.through for path in each.paths for line in (path.one, path.other)]
     rows = {first, second, *(each.ancestor for each in told.through)}
     rows |= {row for line in lines for row in line}
-    animal = {row: beyond[row] if row in beyond else p.ids[row] for row in rows}
+    animal = {row: p.ids[row] for row in rows}
     sires = {row: p.ids[int(whole.sire[row])] for row in rows if whole.sire[row] >= 0}
     who = _kinsmen(conn, {*animal.values(), *sires.values()})
     at = {row: who[animal[row]] for row in rows}
@@ -285,15 +275,19 @@ def explain(conn: Connection, one: int, other: int, pedigree: Pedigree | None = 
         for each in told.through
     )
     spoken = {row: Who(at[row].called, at[row].sex, float(whole.inbreeding[row])) for row in rows}
+    worst = float(p.worst([one], [other])[0, 0])
     return Explained(
         one=who[one],
         other=who[other],
         held=float(p.calves([one], [other])[0, 0]),
-        expected=_expected(p, one, other),
-        worst=told.coancestry,
+        expected=float(p.expected([one], [other])[0, 0]),
+        worst=worst,
         relationship=sentence(told, spoken),
         through=through,
-        known=(_known(p, one), _known(p, other)),
+        known=(p.depth(one), p.depth(other)),
+        trust=p.trust(one, other),
+        range=p.range_of(one, other),
+        exact=worst <= told.coancestry,
         assumed=_assumed(p, {animal[row]: sire for row, sire in sires.items()}, who),
     )
 
@@ -302,24 +296,6 @@ def _kinsmen(conn: Connection, animals: Iterable[int]) -> dict[int, Kinsman]:
     a = t.Animal
     query = select(a.id, a.tag, a.name, a.sex).where(a.id.in_(sorted(animals)))
     return {row[0]: Kinsman(*row) for row in conn.execute(query)}
-
-
-def _expected(p: Pedigree, one: int, other: int) -> float:
-    from herdbook.husbandry.kinship import coancestry
-
-    return float(coancestry(p.sire, p.dam, p.inbreeding, [p.row[one]], [p.row[other]])[0, 0])
-
-
-def _known(p: Pedigree, animal: int) -> Known:
-    """Return how much is known behind an animal."""
-    here, generations, complete = {p.row[animal]}, 0, 0
-    while here:
-        parents = [(int(p.sire[row]), int(p.dam[row])) for row in here]
-        if complete == generations and all(min(pair) >= 0 for pair in parents):
-            complete += 1
-        here = {parent for pair in parents for parent in pair if parent >= 0}
-        generations += bool(here)
-    return Known(generations, complete, float(p.known_generations[p.row[animal]]))
 
 
 def _assumed(p: Pedigree, sires: dict[int, int], who: dict[int, Kinsman]) -> tuple[Assumed, ...]:
