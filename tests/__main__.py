@@ -50,5 +50,5 @@ def main(arguments: list[str]) -> int:
 
 
 if __name__ == "__main__":
-    enter(extras=("test",))
+    enter(extras=("large", "test"))
     sys.exit(main(sys.argv[1:]))

@@ -19,6 +19,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from herdbook.husbandry.pedigree_walks import AS_THEY_STAND, Walks, walks_for
+
 Rows = npt.NDArray[np.int64]
 Reals = npt.NDArray[np.float64]
 
@@ -59,7 +61,7 @@ def order_parents_first(sire: npt.ArrayLike, dam: npt.ArrayLike) -> Rows:
     depth, placed = _peel(fathers, mothers)
     if placed < len(depth):
         raise ValueError("An animal in this pedigree is its own ancestor.")
-    return np.argsort(np.asarray(depth, dtype=np.int64), kind="stable")
+    return np.argsort(depth, kind="stable")
 
 
 def find_loops(sire: npt.ArrayLike, dam: npt.ArrayLike) -> list[list[int]]:
@@ -85,7 +87,7 @@ def find_loops(sire: npt.ArrayLike, dam: npt.ArrayLike) -> list[list[int]]:
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components
 
-    stuck = np.flatnonzero(np.asarray(depth) < 0)  # in a loop, or below one
+    stuck = np.flatnonzero(depth < 0)  # in a loop, or below one
     place = np.full(len(fathers) + 1, UNKNOWN)
     place[stuck] = np.arange(len(stuck))
     child = np.concatenate([np.arange(len(stuck))] * 2)
@@ -125,9 +127,17 @@ def inbreeding(sire: npt.ArrayLike, dam: npt.ArrayLike) -> Reals:
     Notes
     -----
     The same numbers as Meuwissen & Luo (1992, Genet. Sel. Evol. 24:305-313), by Colleau's indirect method.
-    Time grows with animals x sires and with the square of the number of generations.
+    Time grows with animals x sires. Very large herds go by `sweeps`, which meets ancestors only, where the
+    extra `large` is installed.
     """
-    pedigree = _Pedigree(sire, dam)
+    fathers, mothers = _parents(sire, dam)
+    walk = walks_for(len(fathers))
+    if walk is not AS_THEY_STAND:
+        from herdbook.husbandry.sweeps import inbreeding_by_blocks
+
+        _require_order(fathers, mothers)
+        return inbreeding_by_blocks(fathers, mothers, _generations(fathers, mothers, walk), walk)
+    pedigree = _Pedigree(fathers, mothers)
     found = np.zeros(pedigree.size)
     both = np.flatnonzero((pedigree.sire >= 0) & (pedigree.dam >= 0))
     if not len(both):
@@ -243,10 +253,10 @@ def known_generations(sire: npt.ArrayLike, dam: npt.ArrayLike) -> Reals:
     """
     fathers, mothers = _parents(sire, dam)
     _require_order(fathers, mothers)
-    known = [0.0] * len(fathers) + [-1.0]  # read through row -1, so that an unknown parent adds nothing
-    for row, (father, mother) in enumerate(zip(fathers.tolist(), mothers.tolist(), strict=True)):
-        known[row] = 0.5 * (known[father] + 1.0) + 0.5 * (known[mother] + 1.0)
-    return np.array(known[:-1])
+    walk = walks_for(len(fathers))
+    known = walk.column(_with_unknown(np.zeros(len(fathers))))
+    walk.generations_known(walk.column(fathers), walk.column(mothers), known)
+    return np.asarray(known[:-1], dtype=np.float64)
 
 
 class _Pedigree:
@@ -259,10 +269,7 @@ class _Pedigree:
         self.sire, self.dam = _parents(sire, dam)
         _require_order(self.sire, self.dam)
         self.size = len(self.sire)
-        depth = [0] * self.size + [-1]
-        for row, (father, mother) in enumerate(zip(self.sire.tolist(), self.dam.tolist(), strict=True)):
-            depth[row] = 1 + max(depth[father], depth[mother])
-        self.depth: Rows = np.array(depth[:-1], dtype=np.int64)
+        self.depth = _generations(self.sire, self.dam, walks_for(self.size))
         order = np.argsort(self.depth, kind="stable")
         ends = np.cumsum(np.bincount(self.depth)) if self.size else np.zeros(0, dtype=np.int64)
         self.generations: list[Rows] = np.split(order, ends[:-1]) if self.size else []
@@ -371,25 +378,28 @@ def _require_order(sire: Rows, dam: Rows) -> None:
         raise ValueError("Parents must stand before their offspring.")
 
 
-def _peel(sire: Rows, dam: Rows) -> tuple[list[int], int]:
+def _with_unknown(column: npt.NDArray[np.generic]) -> npt.NDArray[np.generic]:
+    """Add the cell, -1, that is read through row -1 and stands for the unknown parent."""
+    return np.append(column, np.array([-1], dtype=column.dtype))
+
+
+def _generations(sire: Rows, dam: Rows, walk: Walks) -> Rows:
+    """Return each row's generation, parents standing before their offspring."""
+    depth = walk.column(_with_unknown(np.zeros(len(sire), dtype=np.int64)))
+    walk.depths(walk.column(sire), walk.column(dam), depth)
+    return np.asarray(depth[:-1], dtype=np.int64)
+
+
+def _peel(sire: Rows, dam: Rows) -> tuple[Rows, int]:
     """Return each row's generation (-1 in or below a loop) and how many rows have one, whatever the order."""
-    fathers, mothers = sire.tolist(), dam.tolist()
-    children: list[list[int]] = [[] for _ in fathers]
-    waiting = [0] * len(fathers)
-    for row, parents in enumerate(zip(fathers, mothers, strict=True)):
-        for parent in parents:
-            if parent >= 0:
-                children[parent].append(row)
-                waiting[row] += 1
-    depth = [UNKNOWN] * len(fathers)
-    ready = [row for row, parents_left in enumerate(waiting) if not parents_left]
-    for row in ready:  # grows while it is read
-        depth[row] = 0
-        for parent in (fathers[row], mothers[row]):
-            if parent >= 0:
-                depth[row] = max(depth[row], depth[parent] + 1)
-        for child in children[row]:
-            waiting[child] -= 1
-            if not waiting[child]:
-                ready.append(child)
-    return depth, len(ready)
+    size = len(sire)
+    walk = walks_for(size)
+    parent = np.concatenate([sire, dam])
+    by_parent = np.argsort(parent, kind="stable")
+    by_parent = by_parent[np.searchsorted(parent[by_parent], 0) :]
+    first = np.searchsorted(parent[by_parent], np.arange(size + 1))
+    links = [sire, dam, first, by_parent % max(1, size)]
+    space = [np.zeros(size, dtype=np.int64), np.zeros(size, dtype=np.int64)]
+    depth = walk.column(np.full(size + 1, UNKNOWN))
+    placed = walk.peel(*(walk.column(column) for column in (*links, *space)), depth)
+    return np.asarray(depth[:-1], dtype=np.int64), int(placed)
