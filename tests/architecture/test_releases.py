@@ -80,7 +80,7 @@ def imported(folder: str) -> Iterator[tuple[Path, str]]:
 
 
 def test_every_import_is_declared() -> None:
-    """The program imports only what it declares, for very large herds too; the tests may use their own extras."""
+    """The program imports what it declares, its extra for large herds too; the tests may use all extras."""
     owners = packages_distributions()
     for folder, allowed in (("herdbook", [*RUNTIME, *LARGE]), ("tests", [*RUNTIME, *EXTRAS])):
         declared = {plain(requirement.name) for requirement in allowed} | {"shiboken6", "herdbook", "tests"}
