@@ -183,7 +183,8 @@ class WorstKinship:
         for at in order[~exact[order]].tolist():
             if left <= 0:
                 break
-            found = self.settle(*pairs[at], most=min(left, STEPS_FOR_ONE))
+            one, other = pairs[at]
+            found = self.settle(one, other, min(left, STEPS_FOR_ONE))
             left -= found.steps
             worst[at], exact[at] = min(found.value, bound[at]), found.exact
         return worst, exact
