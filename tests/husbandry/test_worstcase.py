@@ -83,7 +83,7 @@ def test_pairs_that_the_limit_parts_are_settled_first() -> None:
     case = both_ways()
     more = Doubted([*case.sire, 4, 4], [*case.dam, 5, 6], case.sires)
     kin = worst_of(more)
-    steps = kin.settle(8, 8).steps + 1
+    steps = kin.settle(8, 8).steps + 2
     expected = np.array([[0.15, 0.30]])  # of the two bounds, 0.22 and 0.56, only the first is parted by 0.16
     assert kin.table([8], [9, 8], expected, limit=0.16, most=steps)[1].tolist() == [[True, False]]
     assert kin.table([8], [9, 8], expected, most=steps)[1].tolist() == [[False, True]]
