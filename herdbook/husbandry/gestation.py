@@ -9,6 +9,7 @@ from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from enum import StrEnum
+from functools import lru_cache
 
 from herdbook.husbandry.breeds import BREED_DAYS, DEFAULT_DAYS, BreedDays, gestation_days
 from herdbook.husbandry.duedates import (
@@ -384,23 +385,31 @@ def _middle(first: date, last: date) -> date:
 
 
 def _median_conception(evidence: Evidence, runs: list[_Span], on: date, rules: DueRules) -> date:
-    """Return the day by which half of the chance of conceiving in these runs has passed.
+    """Return the day by which half of the chance of conceiving in these runs has passed."""
+    start = _rested(evidence, rules)
+    whole = [s.of for s in runs if isinstance(s.of, Run)]  # of which the checks left the spans
+    exposed = [(max(run.first, start), run.last or max(on, run.first)) for run in whole]
+    counted = [(s.first, s.last) for s in runs]
+    return _half_way(tuple(exposed), tuple(counted), rules.conception_rate, rules.cycle)
+
+
+@lru_cache(maxsize=1024)  # most females of a run have the same days
+def _half_way(
+    exposed: tuple[tuple[date, date], ...], counted: tuple[tuple[date, date], ...], rate: float, cycle: int
+) -> date:
+    """Return the day by which half of the chance has passed.
 
     Cycle by cycle from her first day with a bull, each day has ``(1 - p) ** cycles`` of the first one's
-    chance; days that the checks rule out have none."""
-    start = _rested(evidence, rules)
-    exposed: set[int] = set()
-    counted: set[int] = set()
-    for span in runs:
-        counted.update(range(span.first.toordinal(), span.last.toordinal() + 1))
-        if isinstance(span.of, Run):  # the whole run, of which the checks left the span
-            last = span.of.last or max(on, span.of.first)
-            exposed.update(range(max(span.of.first, start).toordinal(), last.toordinal() + 1))
-    failing = 1.0 - rules.conception_rate
+    chance; days that the checks rule out, those not counted, have none."""
+
+    def days(spans: tuple[tuple[date, date], ...]) -> set[int]:
+        return {day for first, last in spans for day in range(first.toordinal(), last.toordinal() + 1)}
+
+    within = days(counted)
     chances = [
-        (day, failing ** (place // rules.cycle))
-        for place, day in enumerate(sorted(exposed | counted))
-        if day in counted
+        (day, (1.0 - rate) ** (place // cycle))
+        for place, day in enumerate(sorted(days(exposed) | within))
+        if day in within
     ]
     half, passed = sum(chance for _, chance in chances) / 2, 0.0
     for day, chance in chances:

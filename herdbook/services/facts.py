@@ -10,7 +10,9 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cache
 from itertools import chain
+from operator import attrgetter
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Select, select
@@ -151,6 +153,7 @@ class AnimalFacts:
 
 
 Herd = dict[int, AnimalFacts]
+_InRun = tuple[int, date, date | None]
 
 AT_ONCE = 1000
 """Rows fetched at once: one by one takes twice as long, all at once holds them all in memory."""
@@ -170,27 +173,29 @@ def present(on: date) -> Select[Any]:
     return select(t.Stay.animal_id).where(here_on(on), t.Stay.holding_id.in_(own))
 
 
-def load_herd(conn: Connection, on: date, animals: Sequence[int] | None = None) -> Herd:
-    """Return the facts of the animals present on a day, or of the animals named, by id."""
+def load_herd(
+    conn: Connection, on: date, animals: Sequence[int] | None = None, *, measured: bool = True
+) -> Herd:
+    """Return the facts of the animals present on a day, or of the animals named, by id.
+
+    Without `measured` their weighings and scores stay empty: a list that needs none is there sooner.
+    """
     wanted: Any = present(on) if animals is None else list(animals)
     names = "id tag tag_key name sex born born_precision dam_id breed care do_not_breed freemartin"
     columns = [*names.split(), "calved_before", "fit_for_heifers", "capacity"]
     query = select(*(getattr(t.Animal, name) for name in columns)).where(t.Animal.id.in_(wanted))
     herd = {row[0]: AnimalFacts(*row) for row in conn.execute(query.order_by(t.Animal.tag_key, t.Animal.id))}
-    for load in _LOADERS:
+    for load in (*_LOADERS, _measures) if measured else _LOADERS:
         load(conn, herd, wanted, on)
     return herd
 
 
-def _each(
-    conn: Connection, table: type[t.Happening], names: str, wanted: Any, on: date
-) -> Iterable[tuple[Any, ...]]:
-    """Yield animal id and the named columns of one kind of happening up to a day, in order of days."""
+def _each(conn: Connection, table: type[t.Happening], names: str, wanted: Any, on: date) -> Iterable[Any]:
+    """Return animal id and the named columns of one kind of happening up to a day, in order of days."""
     source: Any = table
     columns = [source.animal_id, *(getattr(source, name) for name in names.split())]
     query = select(*columns).where(source.animal_id.in_(wanted), source.day <= on)
-    for rows in conn.execute(query.order_by(source.day, source.id)).partitions(AT_ONCE):
-        yield from (tuple(row) for row in rows)
+    return chain.from_iterable(conn.execute(query.order_by(source.day, source.id)).partitions(AT_ONCE))
 
 
 def _stays(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:
@@ -242,10 +247,9 @@ def _calvings(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:
 def _served(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:
     for animal, day, sire, how, age in _each(conn, t.Service, "day sire_id how embryo_days", wanted, on):
         herd[animal].services.append(Service(day=day, sire=sire, kind=how, embryo_age=age))
-    for animal, runs in runs_of(conn, wanted, on).items():
-        herd[animal].runs.extend(runs)
-    for animal, runs in runs_of(conn, wanted, on, planned=True).items():
-        herd[animal].planned.extend(runs)
+    for animal, runs in company(conn, wanted).items():
+        herd[animal].runs = [run for run in runs if run.first <= on]
+        herd[animal].planned = [run for run in runs if run.first > on]
     columns = "day result days method sire_id due_from due_to"
     for animal, day, result, days, method, sire, first, last in _each(
         conn, t.PregnancyCheck, columns, wanted, on
@@ -257,44 +261,64 @@ def _served(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:
             facts.statement = (first, last or first)
 
 
-def runs_of(conn: Connection, females: Any, on: date, *, planned: bool = False) -> dict[int, list[Run]]:
-    """Return each female's company with bulls that began by a day; with `planned`, what is to begin later.
+def runs_of(conn: Connection, females: Any, on: date) -> dict[int, list[Run]]:
+    """Return each female's company with bulls that began by a day; see `company`."""
+    begun = {
+        female: [run for run in runs if run.first <= on] for female, runs in company(conn, females).items()
+    }
+    return {female: runs for female, runs in begun.items() if runs}
+
+
+def company(conn: Connection, females: Any) -> dict[int, list[Run]]:
+    """Return each female's company with bulls, past, present and planned, in order of its first days.
 
     A female's days in a run and each bull's days in it are cut to what they share. Bulls with the same days
     stand in one `Run`; a run whose end nobody has set has no last day.
     """
     f, b = t.BullRunFemale, t.BullRunBull
-    begun = (f.from_day > on) | (b.from_day > on) if planned else (f.from_day <= on) & (b.from_day <= on)
-    query = (
-        select(f.animal_id, f.run_id, b.animal_id, f.from_day, f.to_day, b.from_day, b.to_day)
-        .join(b, b.run_id == f.run_id)
-        .where(f.animal_id.in_(females), begun)
-        .order_by(f.animal_id, f.run_id, b.id)
-    )
-    together: dict[tuple[int, int, date, date | None], list[int]] = defaultdict(list)
-    rows = chain.from_iterable(conn.execute(query).partitions(AT_ONCE))
-    for female, run, bull, from_f, to_f, from_b, to_b in rows:
-        first = max(from_f, from_b)
-        ends = [day for day in (to_f, to_b) if day is not None]
-        last = min(ends, default=None)
-        if last is not None and last < first:
-            continue
-        together[female, run, first, last].append(bull)
+    theirs = select(f.run_id).where(f.animal_id.in_(females))
+    bulls: dict[int, list[_InRun]] = defaultdict(list)
+    query = select(b.run_id, b.animal_id, b.from_day, b.to_day).where(b.run_id.in_(theirs)).order_by(b.id)
+    for run, bull, first, last in conn.execute(query):
+        bulls[run].append((bull, first, last))
+
+    @cache  # the females of a run have mostly the same days in it
+    def shared(run: int, first: date, last: date | None) -> list[Run]:
+        return _shared(bulls[run], first, last)
+
     runs: dict[int, list[Run]] = defaultdict(list)
-    for (female, _, first, last), bulls in together.items():
-        runs[female].append(Run(sires=tuple(dict.fromkeys(bulls)), first=first, last=last))
+    query = select(f.animal_id, f.run_id, f.from_day, f.to_day).where(f.animal_id.in_(females))
+    rows = conn.execute(query.order_by(f.run_id, f.id)).partitions(AT_ONCE)
+    for female, run, first, last in chain.from_iterable(rows):
+        runs[female] += shared(run, first, last)
     for each in runs.values():
-        each.sort(key=lambda run: run.first)
+        each.sort(key=attrgetter("first"))
     return runs
 
 
-def _health(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:
-    for animal, *row in _each(conn, t.Weighing, "day kg unit method stage", wanted, on):
-        herd[animal].weighings.append(Weighed(*row))
+def _shared(bulls: list[_InRun], first: date, last: date | None) -> list[Run]:
+    """Return what a female that is in a run from `first` to `last` has of its bulls."""
+    together: dict[tuple[date, date], list[int]] = defaultdict(list)
+    for bull, from_day, to_day in bulls:
+        begins, ends = max(from_day, first), min(to_day or date.max, last or date.max)
+        if begins <= ends:
+            together[begins, ends].append(bull)
+    return [
+        Run(sires=tuple(dict.fromkeys(those)), first=begins, last=None if ends == date.max else ends)
+        for (begins, ends), those in together.items()
+    ]
+
+
+def _treatments(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:
     for animal, product, day, last, days in _each(
         conn, t.Treatment, "product day last_day meat_days", wanted, on
     ):
         herd[animal].treatments.append(Treated(product, max(day, last or day), days))
+
+
+def _measures(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:
+    for animal, *weighed in _each(conn, t.Weighing, "day kg unit method stage", wanted, on):
+        herd[animal].weighings.append(Weighed(*weighed))
     for animal, *score in _each(conn, t.Score, "day kind value scale", wanted, on):
         herd[animal].scores.append(Scored(*score))
 
@@ -304,5 +328,5 @@ _LOADERS: tuple[Callable[[Connection, Herd, Any, date], None], ...] = (
     _groups,
     _calvings,
     _served,
-    _health,
+    _treatments,
 )

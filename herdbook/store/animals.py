@@ -1,7 +1,5 @@
 """Animals and what stays with them: names and numbers, parents, rearing."""
 
-from __future__ import annotations
-
 from sqlalchemy import CheckConstraint, Connection, Float, Index, Table, event, text
 from sqlalchemy.orm import Mapped, mapped_column
 

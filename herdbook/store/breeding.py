@@ -1,7 +1,5 @@
 """Breeding: services, bull runs, checks, calvings, losses, season plans."""
 
-from __future__ import annotations
-
 from sqlalchemy import CheckConstraint, Float
 from sqlalchemy.orm import Mapped, mapped_column
 

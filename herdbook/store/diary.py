@@ -1,7 +1,5 @@
 """Booked days, settings of the book, tasks done."""
 
-from __future__ import annotations
-
 from sqlalchemy import Float
 from sqlalchemy.orm import Mapped, mapped_column
 

@@ -1,7 +1,5 @@
 """The base of every dated thing that happens to an animal, and the happenings of body and health."""
 
-from __future__ import annotations
-
 from datetime import UTC, datetime
 
 from sqlalchemy import CheckConstraint, DateTime, Float

@@ -1,7 +1,5 @@
 """Where animals are and whose they are: parties, holdings, stays, ownership, groups, rounds."""
 
-from __future__ import annotations
-
 from sqlalchemy import CheckConstraint, Float, Index
 from sqlalchemy.orm import Mapped, mapped_column
 

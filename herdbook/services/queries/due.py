@@ -57,7 +57,7 @@ class DueRow:
 
 def due_list(conn: Connection, on: date) -> list[DueRow]:
     """Return every female here that may be in calf, soonest first, first-calvers before cows on one day."""
-    herd = load_herd(conn, on)
+    herd = load_herd(conn, on, measured=False)
     return due_rows(conn, herd, on, load_settings(conn))
 
 
@@ -79,6 +79,8 @@ def expected_for(
     facts: AnimalFacts, on: date, settings: BookSettings, rules: DueRules, breed_of: dict[int, str | None]
 ) -> Expected | None:
     """Return when one female is due, each possible sire's breed counted in her days."""
+    if not (facts.services or facts.runs or facts.planned or facts.checks or facts.statement):
+        return None
 
     def days(sires: tuple[int, ...]) -> int:
         each = [days_for(facts.breed, breed_of.get(sire), settings.gestation_days) for sire in sires]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, Select, select
 
 from herdbook.services.saying import called
 from herdbook.store import tables as t
@@ -56,17 +56,20 @@ class RunRow:
 
 def runs(conn: Connection, first: date | None = None, last: date | None = None) -> list[RunRow]:
     """Return the runs that touch the days from `first` to `last`, in order of their first day."""
-    r = t.BullRun
-    bulls, females = _sides(conn, t.BullRunBull), _sides(conn, t.BullRunFemale)
+    r, b = t.BullRun, t.BullRunBull
+    wanted = select(r.id)
+    if last is not None:
+        wanted = wanted.where(r.id.in_(select(b.run_id).where(b.from_day <= last)))
+    if first is not None:
+        wanted = wanted.where(r.id.in_(select(b.run_id).where(b.to_day.is_(None) | (b.to_day >= first))))
+    bulls, females = _sides(conn, b, wanted), _sides(conn, t.BullRunFemale, wanted)
     found = []
-    for row in conn.execute(select(r.id, r.name, r.plan_id, r.note)):
+    for row in conn.execute(select(r.id, r.name, r.plan_id, r.note).where(r.id.in_(wanted))):
         his = tuple(bulls.get(row[0], ()))
-        if not his:
-            continue
-        starts = min(bull.from_day for bull in his)
-        ends = [bull.to_day for bull in his]
-        over = None if None in ends else max(day for day in ends if day is not None)
-        if (last is None or starts <= last) and (first is None or over is None or over >= first):
+        if his:
+            ends = [bull.to_day or date.max for bull in his]
+            over = None if max(ends) == date.max else max(ends)
+            starts = min(bull.from_day for bull in his)
             found.append(RunRow(*row, his, tuple(females.get(row[0], ())), starts, over))
     return sorted(found, key=lambda run: (run.first, run.id))
 
@@ -76,12 +79,16 @@ def runs_now(conn: Connection, on: date) -> list[RunRow]:
     return [run for run in runs(conn, first=on) if run.state(on) != "over"]
 
 
-def _sides(conn: Connection, side: type[t.BullRunBull] | type[t.BullRunFemale]) -> dict[int, list[InRun]]:
+def _sides(
+    conn: Connection, side: type[t.BullRunBull] | type[t.BullRunFemale], wanted: Select[Any]
+) -> dict[int, list[InRun]]:
+    """Return the bulls or the females of each of the runs wanted."""
     table: Any = side
     a = t.Animal
     query = (
         select(table.run_id, a.id, a.tag, a.name, table.from_day, table.to_day)
         .join(a, a.id == table.animal_id)
+        .where(table.run_id.in_(wanted))
         .order_by(table.run_id, a.tag_key, table.id)
     )
     found: dict[int, list[InRun]] = defaultdict(list)

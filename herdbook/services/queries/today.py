@@ -96,7 +96,7 @@ def today(conn: Connection, on: date) -> list[Errand]:
     pregnancy checks, medicine periods, booked days, castration, weaning, heifers too young beside entire
     males, the sort.
     """
-    herd = load_herd(conn, on)
+    herd = load_herd(conn, on, measured=False)
     settings = load_settings(conn)
     due = due_rows(conn, herd, on, settings)
     day = _Day(on, herd, settings, due, runs_now(conn, on), _put_off(conn, on))
@@ -379,7 +379,10 @@ def _weanings(day: _Day) -> Iterator[Errand]:
     ready = [
         f
         for f in day.herd.values()
-        if f.born is not None and f.class_on(day.on) is AnimalClass.CALF and f.born + age <= day.on
+        if f.born is not None
+        and f.weaned is None
+        and f.born + age <= day.on
+        and f.class_on(day.on) is AnimalClass.CALF
     ]
     ready = day.open_tasks("wean", ready)
     if ready:
