@@ -46,6 +46,9 @@ class Card(QScrollArea):
         """Put any widget below what is there."""
         self._facts = None
         self._column.insertWidget(self._column.count() - 1, widget)
+        if isinstance(widget, QPushButton):  # its words cannot wrap, and a card is not scrolled sideways
+            room = self._room + 2 * theme.STEP + self.verticalScrollBar().sizeHint().width()
+            self.setMinimumWidth(max(self.minimumWidth(), widget.sizeHint().width() + room))
 
     def heading(self, text: str) -> QLabel:
         """Add the heading: who or what this is."""

@@ -17,6 +17,8 @@ from herdbook.words import say
 
 NARROW = 105  # figures of body type; a page under this has no room for a table and a side card
 
+LOW = 15  # rows; a page under this shows no more than it must
+
 
 class Page(HandsOn):
     """A page of the window.
@@ -48,7 +50,8 @@ class Page(HandsOn):
         self._side_wanted, self._side_asked = True, False
         self._gives_way = False
         margin = theme.PAGE_MARGIN
-        column = QVBoxLayout(self)
+        self._low = False
+        column = self._whole = QVBoxLayout(self)
         column.setContentsMargins(margin, margin - 2 * theme.STEP, margin, 2 * theme.STEP)
         column.setSpacing(3 * theme.STEP)
         self.heading = theme.title_label(self.title())
@@ -137,9 +140,20 @@ class Page(HandsOn):
         return self.width() < theme.characters(NARROW)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
-        """In a narrow window leave the width to the table."""
+        """In a narrow window leave the width to the table, in a low one the height."""
         super().resizeEvent(event)
         self._fit_side()
+        if self._low != self.is_low:
+            self._low = self.is_low
+            step, margin = theme.STEP, theme.PAGE_MARGIN
+            above, below, between = (2, 1, 2) if self._low else (4, 2, 3)
+            self._whole.setContentsMargins(margin, above * step, margin, below * step)
+            self._whole.setSpacing(between * step)
+
+    @property
+    def is_low(self) -> bool:
+        """Whether there is no room for more than the rows that matter."""
+        return self.height() < LOW * theme.row_height()
 
     def _fit_side(self) -> None:
         if self._side is None:

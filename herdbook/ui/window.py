@@ -165,7 +165,7 @@ class MainWindow(QMainWindow):
         self.quiet = QuietLine(self.desk)
         self.strip = ProgressStrip(self.desk)
         top = QHBoxLayout()
-        top.setContentsMargins(theme.PAGE_MARGIN, 2 * theme.STEP, theme.PAGE_MARGIN, 2 * theme.STEP)
+        top.setContentsMargins(theme.PAGE_MARGIN, theme.STEP, theme.PAGE_MARGIN, theme.STEP)
         top.addWidget(self.search)
         top.addStretch(1)
         column = QVBoxLayout()

@@ -91,11 +91,13 @@ class BirthsSheet(Sheet):
         self.line.edited.connect(self._edited)
         self.line.passed.connect(self._looked_up)
         self.line.finished.connect(self._finished)
-        self.line.emptied.connect(self._emptied)
+        self.line.emptied.connect(lambda: self.empty(self.line))
+        self.line.return_emptied = self.return_emptied
         self.clear()
         kept = drafts.get(self.name)
         if kept is not None:
-            self._restore(kept)
+            self.put_in(kept)
+            self.say_restored()
 
     # -- the cells ---
 
@@ -195,14 +197,14 @@ class BirthsSheet(Sheet):
         """Return the line as it stands."""
         return {"calves": self._calves, "cells": self.line.typed()} if self.line.is_edited else None
 
-    def _restore(self, kept: dict[str, Any]) -> None:
+    def put_in(self, kept: dict[str, Any]) -> None:
+        """Put in what `half_typed` returned."""
         cells = kept.get("cells")
         if not isinstance(cells, dict):
             return
         for _ in range(min(int(kept.get("calves") or 1), MOST_CALVES) - 1):
             self._add_calf()
         self.line.put_back(cells, self._looked_up)
-        self.say_restored()
 
     def _looked_up(self) -> None:
         """Say and check anew what the line means, now that the animals named in it are known."""
@@ -217,7 +219,7 @@ class BirthsSheet(Sheet):
     def _say(self) -> None:
         """Say what is understood of the line so far, and whether the dam is one to be careful with."""
         command = self.command()
-        self.understood.setText(self._whole_words(command) if command is not None else "")
+        self.say_understood(self._whole_words(command) if command is not None else "")
         dam = self.line.value("dam")
         if dam is None:
             self.care.hide()
@@ -285,7 +287,7 @@ class BirthsSheet(Sheet):
         self.line.entries[_cell("tag", 0)].fill(self._offered_tag)
         self.line.wrong.hide()
         self.line.is_edited = False
-        self.understood.clear()
+        self.say_understood("")
         self.care.hide()
         self._dam = None
         if self.isVisible():  # the page loads its sheets when it is shown
@@ -293,12 +295,6 @@ class BirthsSheet(Sheet):
 
     def _first_calf(self) -> set[str]:
         return {_cell(name, 0) for name in _CALF}
-
-    def _emptied(self) -> None:
-        self.clear()
-        self.asking.hide()
-        self.touched()
-        self.focus_first()
 
     def _saved(self) -> None:
         super()._saved()

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
-from PySide6.QtCore import Qt
-from PySide6.QtGui import QHideEvent
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QHideEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QApplication,
-    QHBoxLayout,
     QPushButton,
     QSizePolicy,
     QStackedWidget,
@@ -38,6 +37,26 @@ QWIDGETSIZE_MAX = (1 << 24) - 1  # Qt's own "no limit"
 _ERRANDS = {"castrate": "castration", "wean": "weaning"}
 
 
+class OneSheet(QStackedWidget):
+    """A stack that is as high as the sheet in view, not as the tallest."""
+
+    def hasHeightForWidth(self) -> bool:
+        """Return what the sheet in view says."""
+        return self.currentWidget().hasHeightForWidth()
+
+    def heightForWidth(self, width: int) -> int:
+        """Return the height of the sheet in view."""
+        return self.currentWidget().heightForWidth(width)
+
+    def sizeHint(self) -> QSize:
+        """Return the size of the sheet in view."""
+        return self.currentWidget().sizeHint()
+
+    def minimumSizeHint(self) -> QSize:
+        """Return the least size of the sheet in view."""
+        return self.currentWidget().minimumSizeHint()
+
+
 class ChoresPage(Page):
     """Three sheets chosen by F7, F8 and F9, and today's book below them."""
 
@@ -50,7 +69,7 @@ class ChoresPage(Page):
         self.sheets: list[Sheet] = [self.births, self.weights, self.rounds]
         self.tabs = QuietTabs()
         self.tabs.setAccessibleName(say("What to enter"))
-        self.stack = QStackedWidget()
+        self.stack = OneSheet()
         names = (say("Births (F7)"), say("Weights (F8)"), say("Treatments and other work (F9)"))
         for number, (name, sheet) in enumerate(zip(names, self.sheets, strict=True)):
             self.tabs.addTab(name)
@@ -76,12 +95,24 @@ class ChoresPage(Page):
         self.main.addWidget(self.stack)
         self.rule = theme.rule()
         self.main.addWidget(self.rule)
-        line = QHBoxLayout()
         self.book_heading = theme.strong_label(say("Today's book"))
-        line.addWidget(self.book_heading, 1)
-        line.addWidget(self.undo)
-        self.main.addLayout(line)
+        self.main.addWidget(self.book_heading)
         self.main.addWidget(self.book, 1)
+        self.book.setMinimumHeight(2 * theme.row_height())
+        self.tools.addWidget(self.undo)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """In a low window the lines of today's book stand without their heading."""
+        super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        self.book_heading.setVisible(not self.is_low and self.nobody.isHidden())
+        for sheet in self.sheets:
+            sheet.keep_room(not self.is_low)
+        tall = self.sheet is self.weights
+        most = round((2.2 if self.is_low else 3.5) * theme.row_height())
+        self.book.setMaximumHeight(most if tall else QWIDGETSIZE_MAX)
 
     def _columns(self) -> tuple[Column, ...]:
         return (
@@ -128,13 +159,13 @@ class ChoresPage(Page):
     def _turned(self, number: int) -> None:
         policy = QSizePolicy.Policy
         for n, sheet in enumerate(self.sheets):  # a sheet takes its own room, not that of the tallest
-            upright = policy.Expanding if sheet is self.weights else policy.Maximum
+            upright = policy.Expanding if sheet is self.weights else policy.Preferred
             sheet.setSizePolicy(policy.Preferred, upright if n == number else policy.Ignored)
         self.stack.setCurrentIndex(number)
         tall = self.sheets[number] is self.weights
         self.main.setStretch(self.main.indexOf(self.stack), 5 if tall else 0)
         self.main.setStretch(self.main.indexOf(self.book), 1)
-        self.book.setMaximumHeight(round(3.5 * theme.row_height()) if tall else QWIDGETSIZE_MAX)
+        self._fit()
 
     def open(self, what: object) -> None:
         """Show a sheet with animals that another page passed on."""
@@ -165,6 +196,7 @@ class ChoresPage(Page):
             self.nobody.show()
             self.nobody.setFocus(Qt.FocusReason.OtherFocusReason)
         self.nobody.setVisible(empty)
+        self._fit()
 
     def _show_book(self, lines: list[Written]) -> None:
         self._model.set_rows(lines)

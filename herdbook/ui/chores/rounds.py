@@ -110,15 +110,20 @@ class RoundsSheet(Sheet):
         self.line.edited.connect(self._edited)
         self.line.passed.connect(self._looked_up)
         self.line.finished.connect(self._finished)
-        self.line.emptied.connect(self._emptied)
+        self.line.emptied.connect(lambda: self.empty(self.line))
+        self.line.return_emptied = self.return_emptied
         self.work.edited.connect(self._set_kind)
         self.clear()
         kept = drafts.get(self.name)
         if kept is not None:
-            self.work.fill(kept.get("work") or Treat.kind)
-            self._set_kind()
-            self.line.put_back(kept, self._looked_up)
+            self.put_in(kept)
             self.say_restored()
+
+    def put_in(self, kept: dict[str, Any]) -> None:
+        """Put in what `half_typed` returned."""
+        self.work.fill(kept.get("work") or Treat.kind)
+        self._set_kind()
+        self.line.put_back(kept, self._looked_up)
 
     def _looked_up(self) -> None:
         """Say and check anew what the line means, now that the animals named in it are known."""
@@ -233,7 +238,7 @@ class RoundsSheet(Sheet):
                     n=f"{before.meat_days:g}",
                 )
             )
-        self.understood.setText("  ".join(words))
+        self.say_understood("  ".join(words))
 
     def _words(self, command: RecordRound) -> str:
         first, n = command.happenings[0], len(command.happenings)
@@ -277,15 +282,9 @@ class RoundsSheet(Sheet):
         self.animals.edit.clear()
         self.line.wrong.hide()
         self.line.is_edited = False
-        self.understood.clear()
+        self.say_understood("")
         if self.isVisible():  # the page loads its sheets when it is shown
             self.load()
-
-    def _emptied(self) -> None:
-        self.clear()
-        self.asking.hide()
-        self.touched()
-        self.focus_first()
 
     def _saved(self) -> None:
         super()._saved()

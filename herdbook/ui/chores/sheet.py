@@ -13,6 +13,7 @@ from herdbook.services.doubts import doubts
 from herdbook.ui import theme
 from herdbook.ui.desk import Desk, plain_words
 from herdbook.ui.forms.drafts import Drafts
+from herdbook.ui.forms.line import EntryLine
 from herdbook.ui.reasons import reason_text
 from herdbook.words import say
 
@@ -44,6 +45,7 @@ class Sheet(QWidget):
         self.name = name
         self._asked: Any = None
         self._busy = False
+        self._emptied_line: dict[str, Any] | None = None
         self.column = QVBoxLayout(self)
         self.column.setContentsMargins(0, 0, 0, 0)
         self.column.setSpacing(2 * theme.STEP)
@@ -58,6 +60,17 @@ class Sheet(QWidget):
             label.hide()
         self._check = QTimer(self, singleShot=True, interval=CHECK_AFTER)
         self._check.timeout.connect(self.check)
+
+    def say_understood(self, text: str) -> None:
+        """Say what was understood."""
+        self.understood.setText(text)
+        self.understood.setVisible(bool(text))
+
+    def keep_room(self, keep: bool) -> None:
+        """Keep room for what is understood while nothing is, so that nothing moves as it is said."""
+        policy = self.understood.sizePolicy()
+        policy.setRetainSizeWhenHidden(keep)
+        self.understood.setSizePolicy(policy)
 
     def say_restored(self) -> None:
         """Say that the line was left half typed, until it is typed in again."""
@@ -90,12 +103,40 @@ class Sheet(QWidget):
     def clear(self) -> None:
         """Begin anew."""
 
+    def put_in(self, kept: dict[str, Any]) -> None:
+        """Put in what `half_typed` returned."""
+
+    # -- emptied by Escape ---
+
+    def empty(self, line: EntryLine) -> None:
+        """Empty the line; what stood in it can be put back until something else is typed."""
+        stood, cells = self.half_typed(), line.typed()
+        self.clear()
+        self.asking.hide()
+        self.touched()
+        self.focus_first()
+        if stood is not None and line.typed() != cells:
+            self._emptied_line = stood
+            self.restored.setText(say("The line is empty; Ctrl+Z puts back what stood in it."))
+            self.restored.show()
+
+    def return_emptied(self) -> bool:
+        """Put back what Escape emptied; return whether there was anything."""
+        stood = self._emptied_line
+        if stood is None:
+            return False
+        self.touched()
+        self.put_in(stood)
+        self.drafts.put(self.name, stood)
+        return True
+
     # -- as it is typed ---
 
     def touched(self) -> None:
         """Something was typed: keep it, and check it in a moment."""
         self.drafts.put(self.name, self.half_typed())
         self._asked = None
+        self._emptied_line = None
         self.refusal.hide()
         self.restored.hide()
         self._check.start()
@@ -155,6 +196,7 @@ class Sheet(QWidget):
     def _saved(self) -> None:
         self._busy = False
         self._asked = None
+        self._emptied_line = None
         for label in (self.asking, self.refusal, self.restored):
             label.hide()
         self.clear()

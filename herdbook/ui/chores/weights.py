@@ -67,6 +67,7 @@ class WeightsSheet(Sheet):
         self.stack.addWidget(nobody)
         self.column.addWidget(self.stack, 1)
         self.add_words()
+        self._add_button()
         bind(self, "Ctrl+Return", self.finish, say("save the weights that are typed"))
         bind(self, "Ctrl+Enter", self.finish, "")
         self._connect()
@@ -75,7 +76,7 @@ class WeightsSheet(Sheet):
     def _head(self) -> QHBoxLayout:
         line, top = QHBoxLayout(), Qt.AlignmentFlag.AlignTop
         line.setSpacing(2 * theme.STEP)
-        for entry, width in ((self.part, 28), (self.day, 14), (self.method, 14)):
+        for entry, width in ((self.part, 26), (self.day, 13), (self.method, 13)):
             label = QLabel(say(entry.question.label))
             label.setBuddy(entry.line)
             entry.line.setFixedWidth(theme.characters(width))
@@ -84,11 +85,19 @@ class WeightsSheet(Sheet):
             line.addWidget(entry, 0, top)
             entry.line.installEventFilter(self)
         line.addStretch(1)
+        return line
+
+    def _add_button(self) -> None:
+        """Put the button beside the words that say how far the column is."""
         self.save_button = theme.go_button(say("Save the weights (Ctrl+Enter)"))
         self.save_button.setAutoDefault(True)  # so that Enter presses it
         self.save_button.clicked.connect(self.finish)
-        line.addWidget(self.save_button, 0, top)
-        return line
+        place = self.column.indexOf(self.understood)
+        foot = QHBoxLayout()
+        foot.addWidget(self.understood, 1)
+        foot.addWidget(self.save_button)
+        self.column.insertLayout(place, foot)
+        self.setTabOrder(self.table, self.save_button)
 
     def _connect(self) -> None:
         self.part.edited.connect(self._other_part)
@@ -256,7 +265,7 @@ class WeightsSheet(Sheet):
         elsewhere = len(self._typed) - n
         if elsewhere > 0:
             words += " " + say("{n} more are typed for animals not shown here.", n=elsewhere)
-        self.understood.setText(words)
+        self.say_understood(words)
 
     # -- saving ---
 

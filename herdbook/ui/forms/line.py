@@ -7,28 +7,32 @@ from typing import Any
 
 from PySide6.QtCore import QEvent, QObject, Qt, Signal
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from herdbook.services.asking import Question
 from herdbook.ui import theme
 from herdbook.ui.desk import Desk
 from herdbook.ui.forms.animals import AnimalEntry, AnimalsEntry
+from herdbook.ui.forms.cells import Cells
 from herdbook.ui.forms.drafts import put_back, typed
 from herdbook.ui.forms.entry import Entry, Mistake
 from herdbook.words import say
 
-_HEADING, _ENTRY = 0, 1
-
 
 class EntryLine(QWidget):
-    """Entries in one or more rows under shared headings.
+    """Entries in one or more rows under shared headings; in a narrow window they go on in a second line.
 
     Keys: Enter goes on, Ctrl+Enter finishes from anywhere, Escape empties the line; Ctrl+Z in a line in which
-    nothing is typed takes back what was saved last.
+    nothing is typed puts back what Escape emptied, else takes back what was saved last.
 
     Parameters
     ----------
     desk : Desk
+
+    Attributes
+    ----------
+    return_emptied : callable () -> bool
+        Puts back what Escape emptied; returns whether there was anything.
 
     Signals
     -------
@@ -54,17 +58,15 @@ class EntryLine(QWidget):
         self.is_edited = False
         self._labels: dict[str, QLabel] = {}
         self._settling = False
-        self._grid = QGridLayout()
-        self._grid.setContentsMargins(0, 0, 0, 0)
-        self._grid.setHorizontalSpacing(2 * theme.STEP)
-        self._grid.setVerticalSpacing(theme.STEP)
+        self.return_emptied: Callable[[], bool] = lambda: False
+        self._cells = Cells(least=2 * theme.row_height())
         self.wrong = theme.quiet_label(tone="act")
         self.wrong.setAccessibleName(say("What is wrong in the line"))
         self.wrong.hide()
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(theme.STEP)
-        column.addLayout(self._grid)
+        column.addLayout(self._cells)
         column.addWidget(self.wrong)
 
     # -- making the line ---
@@ -88,13 +90,9 @@ class EntryLine(QWidget):
             label = theme.quiet_label(say(question.label))
             label.setWordWrap(False)
             label.setBuddy(entry.line)
-            self._grid.addWidget(label, _HEADING, column)
+            self._cells.put(label, column)
             self._labels[name] = label
-        top = Qt.AlignmentFlag.AlignTop | Qt.AlignmentFlag.AlignLeft
-        self._grid.addWidget(entry, _ENTRY + row, column, top)
-        self._grid.setRowMinimumHeight(_ENTRY + row, 2 * theme.row_height() if row == 0 else 0)
-        self._grid.setColumnStretch(column, 0)
-        self._grid.setColumnStretch(max(column + 1, self._grid.columnCount() - 1), 1)
+        self._cells.put(entry, column, row)
         if self.entries:
             before = next(reversed(self.entries.values()))
             QWidget.setTabOrder(before, entry)  # an entry that came after its line would take Tab back
@@ -108,7 +106,7 @@ class EntryLine(QWidget):
         """Take an entry out of the line."""
         for widget in (self.entries.pop(name, None), self._labels.pop(name, None)):
             if widget is not None:
-                self._grid.removeWidget(widget)
+                self._cells.removeWidget(widget)
                 widget.hide()
                 widget.deleteLater()
 
@@ -133,8 +131,10 @@ class EntryLine(QWidget):
             self.emptied.emit()
             return True
         if event.key() == Qt.Key.Key_Z and ctrl and not self.is_edited:
-            again = event.modifiers() & Qt.KeyboardModifier.ShiftModifier
-            self.desk.redo() if again else self.desk.undo()
+            if event.modifiers() & Qt.KeyboardModifier.ShiftModifier:
+                self.desk.redo()
+            elif not self.return_emptied():
+                self.desk.undo()
             return True
         return False
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from datetime import date, timedelta
 
-from PySide6.QtCore import QLocale, QPointF, QRectF, Qt
+from PySide6.QtCore import QLocale, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
@@ -43,9 +43,14 @@ class WeightPlot(QWidget):
         self._unit = "kg"
         self._today = date.min
         self._now: float | None = None
-        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-        self.setFixedHeight(6 * theme.row_height())
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+        self.setMinimumHeight(4 * theme.row_height())
+        self.setMaximumHeight(6 * theme.row_height())
         self.setAccessibleName(say("Weights over time"))
+
+    def sizeHint(self) -> QSize:
+        """Return the height that it takes where there is room."""
+        return QSize(theme.characters(30), 6 * theme.row_height())
 
     def show_weights(
         self, rows: Sequence[WeightRow], unit: str, today: date, now_kg: float | None = None
@@ -132,5 +137,5 @@ class WeightPlot(QWidget):
             x = box.left() + box.width() * n / parts
             half = metrics.horizontalAdvance(text) / 2 + 1
             x = min(max(x, half), self.width() - half)
-            room = QRectF(x - half, box.bottom() + metrics.height() * 0.4, 2 * half, metrics.height())
+            room = QRectF(x - half, box.bottom() + metrics.height() * 0.58, 2 * half, metrics.height())
             painter.drawText(room, Qt.AlignmentFlag.AlignHCenter, text)

@@ -202,13 +202,13 @@ class OffspringSheet(Sheet):
         sexes = {"F": say("female"), "M": say("male")}
         columns = (
             Column("tag", say("tag"), width=7),
-            Column("name", say("name"), width=9),
-            Column("sex", say("sex"), show=lambda sex: sexes.get(sex, ""), width=12.5,
+            Column("name", say("name"), width=9, gives=2),
+            Column("sex", say("sex"), show=lambda sex: sexes.get(sex, ""), width=12.5, gives=0,
                    mark=lambda row: ("quiet", fates[row.fate]) if row.fate in fates else None),
             Column("born", say("born"), lambda row: row, show=lambda row: _born(row, today), width=10,
-                   order=lambda row: row.born or date.min),
+                   gives=0, order=lambda row: row.born or date.min),
             Column("dam", say("dam"), width=6.5),
-            Column("sire_words", say("sire"), width=10, tip=lambda row: row.sire_words),
+            Column("sire_words", say("sire"), width=10, gives=3, tip=lambda row: row.sire_words),
             Column("chance", say("chance his"), show=percent(0), figures=True, width=8, hidden=True),
         )  # fmt: skip
         super().__init__(

@@ -86,18 +86,19 @@ class AnimalView(HandsOn):
         self.bar.setAccessibleName(say("Sheets of the card"))
         self.bar.setExpanding(False)
         self.bar.setDrawBase(False)
-        right = QVBoxLayout()
-        right.setSpacing(2 * theme.STEP)
-        right.addWidget(self.bar)
-        across = QHBoxLayout(self)
-        across.setContentsMargins(0, 0, 0, 0)
+        self.side.setMinimumWidth(theme.characters(26))
+        whole = QVBoxLayout(self)
+        whole.setContentsMargins(0, 0, 0, 0)
+        whole.setSpacing(2 * theme.STEP)
+        whole.addWidget(self.bar)  # over the side too: in a narrow window the tabs need the room
+        across = QHBoxLayout()
         across.setSpacing(4 * theme.STEP)
         across.addWidget(self.side, 32)
         across.addWidget(theme.rule(upright=True))
-        across.addLayout(right, 68)
+        whole.addLayout(across, 1)
         self._stack = QStackedLayout()
-        right.addLayout(
-            self._stack, 1
+        across.addLayout(
+            self._stack, 68
         )  # before its sheets: the first of a stack without a place is shown alone
         for words, sheet in (
             (say("What happened (H)"), self.happenings),
