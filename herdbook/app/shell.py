@@ -86,6 +86,10 @@ def _kin(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--sire", required=True, metavar="TAG")
 
 
+def _bloodlines(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--breeding", action="store_true", help=say("only animals that can be bred from"))
+
+
 def _animal(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("tag", metavar="TAG")
 
@@ -114,6 +118,11 @@ COMMANDS: dict[str, Command] = {
     "due": Command(say("who calves next"), _nothing, "asking:due"),
     "inbreeding": Command(say("every animal's inbreeding"), _nothing, "asking:inbreeding"),
     "kin": Command(say("how inbred the calf of a pair would be, and through whom"), _kin, "asking:kin"),
+    "bloodlines": Command(
+        say("which founders stand behind the herd, what hangs on one animal, and the herd's measures"),
+        _bloodlines,
+        "bloodlines:bloodlines",
+    ),
     "sort": Command(say("sort the females to the bulls"), _sort, "asking:sort"),
     "animal": Command(say("all that is known of one animal"), _animal, "asking:animal"),
     "butcher": Command(say("finishing animals and reasons to cull"), _nothing, "asking:butcher"),

@@ -99,7 +99,11 @@ def _kinship(fathers: list[int], mothers: list[int], sampling: npt.NDArray[Any],
 
 
 def by_birth_year(
-    sire: npt.ArrayLike, dam: npt.ArrayLike, f: npt.ArrayLike, years: Sequence[int | None]
+    sire: npt.ArrayLike,
+    dam: npt.ArrayLike,
+    f: npt.ArrayLike,
+    years: Sequence[int | None],
+    expected: npt.ArrayLike | None = None,
 ) -> list[BirthYear]:
     """Return mean inbreeding and mean kinship of the animals born in each year, the earliest first.
 
@@ -113,6 +117,9 @@ def by_birth_year(
         As for `mean_kinship`.
     years : sequence of int or None, length n
         Year of birth of each animal; animals without one are left out.
+    expected : array_like of float, shape (n,), optional
+        What the mean inbreeding is taken of where sires are doubtful and `f` is that of the likeliest; left
+        out, `f`.
     """
     import numpy as np
 
@@ -120,6 +127,7 @@ def by_birth_year(
     both = (np.asarray(sire) >= 0) & (np.asarray(dam) >= 0)
     fathers, mothers = parent_lists(sire, dam)
     sampling = _sampling(fathers, mothers, inbred)
+    averaged = inbred if expected is None else np.asarray(expected, dtype=np.float64)
     born: dict[int, list[int]] = defaultdict(list)
     for row, year in enumerate(years):
         if year is not None:
@@ -129,7 +137,7 @@ def by_birth_year(
             year,
             len(rows),
             int(both[rows].sum()),
-            float(inbred[rows].mean()),
+            float(averaged[rows].mean()),
             _kinship(fathers, mothers, sampling, rows),
         )
         for year, rows in sorted(born.items())
