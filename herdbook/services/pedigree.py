@@ -313,7 +313,7 @@ def load_pedigree(conn: Connection) -> Pedigree:
     import numpy as np
 
     a = t.Animal
-    columns = (a.id, a.dam_id, a.birth_dam_id, a.born, a.born_precision, a.sex)
+    columns = (a.id, a.dam_id, a.birth_dam_id, a.born, a.born_precision, a.sex, a.placeholder)
     rows = conn.execute(select(*columns).order_by(a.id)).all()
     ids = [row[0] for row in rows]
     row_of = {animal: row for row, animal in enumerate(ids)}
@@ -340,6 +340,7 @@ def load_pedigree(conn: Connection) -> Pedigree:
         years=np.array([rows[row][3].year if rows[row][3] else 0 for row in order], dtype=np.int64),
         male=np.array([_SEX.get(rows[row][5], -1) for row in order], dtype=np.int64),
         steers=_steers(conn),
+        unnamed=frozenset(row[0] for row in rows if row[6]),
         hold=load_settings(conn).inbreeding_held,
     )
 

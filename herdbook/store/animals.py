@@ -13,7 +13,9 @@ class Animal(Base):
     calf). The sire stands in `ParentEvidence`: more than one may be possible. `tag` is the word by which
     people know the animal today; it repeats its latest farm tag (or the name of an ancestor known by name
     only), because every list sorts and searches by it; `tag_key` is the same in natural order.
-    `calved_before` is the keeper's word that she had calved before this book knew of it.
+    `calved_before` is the keeper's word that she had calved before this book knew of it. A `placeholder` is a
+    bull of whom nobody knows who he is, as a neighbour's or a stray one: one entry is one bull, so that his
+    calves are half brothers and sisters, and what is behind him is not known.
     """
 
     __tablename__ = "animal"
@@ -44,6 +46,7 @@ class Animal(Base):
     calved_before: Mapped[bool | None]
     fit_for_heifers: Mapped[bool | None]
     capacity: Mapped[int | None]
+    placeholder: Mapped[bool | None]
 
 
 class BreedShare(Base):

@@ -38,7 +38,10 @@ FREEMARTIN = (("probable", "probable"), ("tested_free", "tested, not one"), ("co
 
 @dataclass(frozen=True)
 class AddAnimal:
-    """Enter an animal: of the herd from `entered` (or birth), or known by name only (`here` false)."""
+    """Enter an animal: of the herd from `entered` (or birth), or known by name only (`here` false).
+
+    A `placeholder` is an outside bull of whom nobody knows who he is; he can be run and named like any other.
+    """
 
     tag: str = asks("Tag", "text")
     sex: str | None = asks("Sex", "choice", choices=SEX, optional=True)
@@ -58,6 +61,7 @@ class AddAnimal:
     note: str | None = asks("Note", "note", optional=True)
     here: bool = True
     castrated: bool = False
+    placeholder: bool = False
 
 
 @dataclass(frozen=True)
@@ -179,6 +183,7 @@ def insert_animal(session: Session, command: AddAnimal, *, tagged: bool = True) 
         colour=command.colour,
         calved_before=command.calved_before,
         note=command.note,
+        placeholder=command.placeholder or None,
     )
     session.add(animal)
     session.flush()

@@ -38,6 +38,10 @@ OF_ONE = frozenset({Weigh, Measure, Foster, GiveTag, NameParent, ChangeAnimal, R
 MARKS = frozenset({"care", "do_not_breed", "freemartin", "fit_for_heifers", "capacity"})
 """The fields of `ChangeAnimal` that are marks; the others say who the animal is."""
 
+_NOT_OF_A_STRAY = frozenset(
+    {"sex", "born", "dam", "sire", "electronic", "official", "registration", "entered", "calved_before"}
+)
+"""Nobody knows it of a bull whom nobody knows."""
 _BULLS = frozenset({"fit_for_heifers", "capacity"})
 _ALL = frozenset(ChangeAnimal.__dataclass_fields__) - {"animal"}
 
@@ -145,6 +149,12 @@ def new_kinds() -> tuple[Kind, ...]:
             AddAnimal,
             lambda _: {"here": False, "entered": None, "electronic": None},
             frozenset({"entered", "electronic"}),
+        ),
+        Kind(
+            say("Outside bull: a neighbour's or a stray"),
+            AddAnimal,
+            lambda _: {"sex": "M", "here": False, "placeholder": True},
+            _NOT_OF_A_STRAY,
         ),
         Kind(say("New group"), NewGroup, lambda _: {}, frozenset()),
     )

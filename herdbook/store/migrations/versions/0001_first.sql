@@ -43,6 +43,7 @@ CREATE TABLE animal (
     calved_before BOOLEAN,
     fit_for_heifers BOOLEAN,
     capacity INTEGER,
+    placeholder BOOLEAN,
     CONSTRAINT ck_animal_sex_word CHECK (sex IN ('F', 'M')),
     CONSTRAINT ck_animal_born_precision_word CHECK (born_precision IN ('day', 'month', 'year', 'before')),
     CONSTRAINT fk_animal_dam_id FOREIGN KEY(dam_id) REFERENCES animal (id) DEFERRABLE INITIALLY IMMEDIATE,
@@ -200,6 +201,24 @@ CREATE TABLE castration (
 CREATE INDEX ix_castration_animal_id ON castration (animal_id);
 CREATE INDEX ix_castration_day ON castration (day);
 CREATE INDEX ix_castration_round_id ON castration (round_id);
+CREATE TABLE condition_seen (
+    condition VARCHAR(200) NOT NULL,
+    look VARCHAR(40) NOT NULL,
+    by_whom VARCHAR(200),
+    id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
+    day DATE NOT NULL,
+    day_precision VARCHAR(40) DEFAULT 'day' NOT NULL,
+    recorded DATETIME NOT NULL,
+    note TEXT,
+    animal_id INTEGER NOT NULL,
+    round_id INTEGER,
+    CONSTRAINT ck_condition_seen_look_word CHECK (look IN ('looks_normal', 'looks_carrier', 'looks_affected')),
+    CONSTRAINT fk_condition_seen_animal_id FOREIGN KEY(animal_id) REFERENCES animal (id) DEFERRABLE INITIALLY IMMEDIATE,
+    CONSTRAINT fk_condition_seen_round_id FOREIGN KEY(round_id) REFERENCES round (id) DEFERRABLE INITIALLY IMMEDIATE
+);
+CREATE INDEX ix_condition_seen_animal_id ON condition_seen (animal_id);
+CREATE INDEX ix_condition_seen_day ON condition_seen (day);
+CREATE INDEX ix_condition_seen_round_id ON condition_seen (round_id);
 CREATE TABLE departure (
     kind VARCHAR(40) NOT NULL,
     reason VARCHAR(200),
@@ -239,6 +258,24 @@ CREATE INDEX ix_fostering_animal_id ON fostering (animal_id);
 CREATE INDEX ix_fostering_by_id ON fostering (by_id);
 CREATE INDEX ix_fostering_day ON fostering (day);
 CREATE INDEX ix_fostering_round_id ON fostering (round_id);
+CREATE TABLE genetic_condition (
+    id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
+    "key" VARCHAR(200) NOT NULL,
+    name VARCHAR(200) NOT NULL,
+    mode VARCHAR(40) NOT NULL,
+    harm VARCHAR(200),
+    carriers_show BOOLEAN NOT NULL,
+    penetrance FLOAT NOT NULL,
+    frequency FLOAT NOT NULL,
+    omia VARCHAR(200),
+    gene VARCHAR(200),
+    note TEXT,
+    watched BOOLEAN NOT NULL,
+    CONSTRAINT ck_genetic_condition_mode_word CHECK (mode IN ('recessive', 'incomplete', 'dominant')),
+    CONSTRAINT ck_genetic_condition_frequency_range CHECK (frequency > 0 AND frequency < 1),
+    CONSTRAINT ck_genetic_condition_penetrance_range CHECK (penetrance > 0 AND penetrance <= 1),
+    CONSTRAINT uq_genetic_condition_key UNIQUE ("key")
+);
 CREATE TABLE genetic_test (
     condition VARCHAR(200) NOT NULL,
     genotype VARCHAR(40) NOT NULL,
