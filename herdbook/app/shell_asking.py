@@ -64,18 +64,40 @@ def inbreeding(options: Namespace) -> Told:
     with _reading(options) as conn:
         rows = inbreeding_list(conn)
     answer = [
-        {"tag": r.tag, "inbreeding": r.inbreeding, "known_generations": r.known_generations} for r in rows
-    ]
-    lines = tuple(
-        say(
-            "{tag:<12} {f:7.2%}  from {g:.1f} known generations",
-            tag=r.tag,
-            f=r.inbreeding,
-            g=r.known_generations,
-        )
+        {
+            "tag": r.tag,
+            "inbreeding": r.inbreeding,
+            "worst": r.worst,
+            "known_generations": r.depth.equivalent,
+            "complete_generations": r.depth.complete,
+            "max_generations": r.depth.maximum,
+            "trust": r.depth.trust.value,
+        }
         for r in rows
-    )
+    ]
+    lines = tuple(_inbred_line(r) for r in rows)
     return Told({"animals": answer}, lines)
+
+
+def _inbred_line(row: Any) -> str:
+    """Return an animal's inbreeding with what it is worth; nil from nothing known is not written as nil."""
+    from herdbook.services.kinwords import trust_words
+
+    depth = row.depth
+    if depth.equivalent <= 0:
+        return say("{tag:<12} nothing known of its parents", tag=row.tag)
+    line = say(
+        "{tag:<12} {f:7.2%}  {trust}: {g:.1f} generations, {whole} of them complete, {most} at most",
+        tag=row.tag,
+        f=row.inbreeding,
+        trust=trust_words(depth.trust),
+        g=depth.equivalent,
+        whole=depth.complete,
+        most=depth.maximum,
+    )
+    if row.worst > row.inbreeding:
+        line += say("; at worst {f:.2%}, a sire is doubtful", f=row.worst)
+    return line
 
 
 def kin(options: Namespace) -> Told:

@@ -252,6 +252,14 @@ class Pedigree:
             found[rows] = np.maximum(found[rows], self._worst.own(rows, found[rows]))
         return found
 
+    def worst_of(self, animal: int) -> float:
+        """Return one animal's inbreeding if every doubt about a sire, its own too, falls out worst."""
+        row = self.row[animal]
+        found = float(self.inbreeding[row])
+        if self.dam[row] < 0 or not self._shadowed[row]:
+            return found
+        return max(found, float(self._worst.own([row], self.inbreeding[[row]])[0]))
+
     # -- how sure --
 
     @cached_property

@@ -24,12 +24,18 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Inbred:
-    """One animal's inbreeding, and from how many complete generations it is known."""
+    """One animal's inbreeding, expected and in the worst case, and what is known behind it."""
 
     animal: int
     tag: str
     inbreeding: float
-    known_generations: float
+    worst: float
+    depth: Depth
+
+    @property
+    def known_generations(self) -> float:
+        """Equivalent complete generations."""
+        return self.depth.equivalent
 
 
 @dataclass(frozen=True)
@@ -65,10 +71,10 @@ class Kin:
 def inbreeding_list(conn: Connection) -> list[Inbred]:
     """Return every animal of the book with its inbreeding, in order of tags."""
     pedigree = load_pedigree(conn)
-    f, known = pedigree.inbreeding, pedigree.known_generations
+    f, worst, row = pedigree.inbreeding, pedigree.worst_inbreeding, pedigree.row
     rows = conn.execute(select(t.Animal.id, t.Animal.tag).order_by(t.Animal.tag_key, t.Animal.id))
     return [
-        Inbred(animal, tag, float(f[pedigree.row[animal]]), float(known[pedigree.row[animal]]))
+        Inbred(animal, tag, float(f[row[animal]]), float(worst[row[animal]]), pedigree.depth(animal))
         for animal, tag in rows
     ]
 
@@ -112,14 +118,20 @@ def _names(conn: Connection, animals: list[int]) -> dict[int, tuple[str, str | N
 
 @dataclass(frozen=True)
 class OwnKin:
-    """One animal's inbreeding, from how many complete generations it is known, and its parents' kinship.
+    """One animal's inbreeding, expected and in the worst case, what is known behind it, its parents' kinship.
 
     `parents` is None where a parent is not known; of several possible sires the likeliest stands.
     """
 
     inbreeding: float
-    known_generations: float
+    worst: float
+    depth: Depth
     parents: Kin | None
+
+    @property
+    def known_generations(self) -> float:
+        """Equivalent complete generations."""
+        return self.depth.equivalent
 
 
 def kin_of_parents(conn: Connection, animal: int) -> OwnKin:
@@ -130,7 +142,8 @@ def kin_of_parents(conn: Connection, animal: int) -> OwnKin:
     parents = None
     if sire >= 0 and dam >= 0:
         parents = kin(conn, pedigree.ids[dam], pedigree.ids[sire], pedigree)
-    return OwnKin(float(pedigree.inbreeding[row]), float(pedigree.known_generations[row]), parents)
+    own = (float(pedigree.inbreeding[row]), pedigree.worst_of(animal), pedigree.depth(animal))
+    return OwnKin(*own, parents)
 
 
 def kin_to_bulls(conn: Connection, dam: int, sires: Sequence[int]) -> tuple[Kin, ...]:
