@@ -10,7 +10,7 @@ from herdbook.husbandry.relationship import DOUBLE_COUSINS, THREE_QUARTER_SIBS, 
 from herdbook.words import say
 
 if TYPE_CHECKING:
-    from herdbook.husbandry.completeness import Trust
+    from herdbook.husbandry.trust import Trust
 
 MOST_NAMED = 3
 """Ties that a sentence names; what the others bring is told in one sum."""

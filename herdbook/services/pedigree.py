@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, select
 
+from herdbook.husbandry.trust import Depth, Trust, weaker
 from herdbook.services.settings import load_settings
 from herdbook.services.sires import (
     EARLIEST_BIRTH,
@@ -31,7 +32,7 @@ from herdbook.store import tables as t
 if TYPE_CHECKING:
     import numpy.typing as npt
 
-    from herdbook.husbandry.completeness import Completeness, Depth, Trust
+    from herdbook.husbandry.completeness import Completeness
     from herdbook.husbandry.doubt import AverageKinship, Links
     from herdbook.husbandry.worstcase import WorstKinship
 
@@ -289,8 +290,6 @@ class Pedigree:
 
     def trust(self, dam: int, sire: int) -> Trust:
         """Return how far the coefficient of a pair can be trusted: the word of its weaker side."""
-        from herdbook.husbandry.completeness import weaker
-
         return weaker((self.depth(dam).trust, self.depth(sire).trust))
 
     def range_of(self, dam: int, sire: int) -> Range:

@@ -7,9 +7,10 @@ import pytest
 from hypothesis import given
 
 from herdbook.husbandry.averageparents import fill_unknown
-from herdbook.husbandry.completeness import Depth, Trust, closeness, completeness, weaker
+from herdbook.husbandry.completeness import completeness
 from herdbook.husbandry.doubt import AverageKinship, Links
 from herdbook.husbandry.kinship import known_generations
+from herdbook.husbandry.trust import Depth, Trust, closeness, weaker
 from tests.husbandry.doubts import Doubted, doubted
 from tests.husbandry.test_kinship import pedigrees
 

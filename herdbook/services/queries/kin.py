@@ -19,7 +19,7 @@ from herdbook.services.registry import Refused
 from herdbook.store import tables as t
 
 if TYPE_CHECKING:
-    from herdbook.husbandry.completeness import Depth, Trust
+    from herdbook.husbandry.trust import Depth, Trust
 
 
 @dataclass(frozen=True)
