@@ -25,6 +25,7 @@ Kind = Literal[
     "male",
     "animals",
     "group",
+    "condition",
 ]
 Choices = tuple[tuple[str, str], ...]
 

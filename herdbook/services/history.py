@@ -55,6 +55,8 @@ ACTS: dict[str, Sentence] = {
     "fall_ill": Sentence("illness of {animal}", "an illness"),
     "test_health": Sentence("health test of {animal}", "a health test"),
     "test_genes": Sentence("gene test of {animal}", "a gene test"),
+    "see_condition": Sentence("{animal} seen affected or normal", "an animal seen affected or normal"),
+    "set_condition": Sentence("the condition {name}", "a heritable condition"),
     "examine_bull": Sentence("examination of {animal}", "a bull's examination"),
     "keep_apart": Sentence("quarantine of {animal}", "a quarantine"),
     "arrive": Sentence("arrival of {animal}", "an arrival"),

@@ -20,6 +20,7 @@ from herdbook.store.breeding import (
     Sign,
 )
 from herdbook.store.diary import BookedDay, Booking, BookSetting, TaskDone
+from herdbook.store.genetics import ConditionSeen, GeneticCondition
 from herdbook.store.happenings import (
     Arrival,
     BullExam,
@@ -64,8 +65,10 @@ __all__ = [
     "Calving",
     "CalvingCalf",
     "Castration",
+    "ConditionSeen",
     "Departure",
     "Fostering",
+    "GeneticCondition",
     "GeneticTest",
     "Group",
     "Happening",

@@ -149,7 +149,15 @@ def test_every_kind_has_words(empty: Herd) -> None:
     import dataclasses
 
     animal = empty.add("1", "F", PartDay(date(2020, 1, 1)))
-    fill = {"text": "words", "number": 4.0, "weight": 300.0, "length": 120.0, "days": 10, "count": 7}
+    fill = {
+        "text": "words",
+        "condition": "am",
+        "number": 4.0,
+        "weight": 300.0,
+        "length": 120.0,
+        "days": 10,
+        "count": 7,
+    }
     for kind in KINDS:
         if kind.kind in ("departure", "arrival"):
             continue

@@ -10,10 +10,21 @@ from herdbook.services.commands import (
     births,
     correcting,
     diary,
+    genetics,
     happenings,
     running,
     season,
     starting,
 )
 
-__all__ = ["animals", "births", "correcting", "diary", "happenings", "running", "season", "starting"]
+__all__ = [
+    "animals",
+    "births",
+    "correcting",
+    "diary",
+    "genetics",
+    "happenings",
+    "running",
+    "season",
+    "starting",
+]

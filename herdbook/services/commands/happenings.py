@@ -18,6 +18,7 @@ from herdbook.husbandry.reasons import Reason
 from herdbook.services.asking import asks
 from herdbook.services.book import Work
 from herdbook.services.commands.breeding import CheckPregnancy, Lose, SeeHeat, SeeSign, Serve
+from herdbook.services.commands.genetics import SeeCondition, TestGenes
 from herdbook.services.commands.happened import Happened, column_values
 from herdbook.services.holdings import home
 from herdbook.services.registry import Refused, handles
@@ -39,6 +40,7 @@ __all__ = [
     "Measure",
     "RecordRound",
     "Remark",
+    "SeeCondition",
     "SeeHeat",
     "SeeSign",
     "Serve",
@@ -203,25 +205,6 @@ class TestHealth(Happened):
 
 
 @dataclass(frozen=True)
-class TestGenes(Happened):
-    """A genetic test."""
-
-    table = t.GeneticTest
-    kind = "genetic_test"
-    label = "Genetic test"
-    __test__ = False
-
-    condition: str = asks("Condition or trait", "text")
-    genotype: str = asks(
-        "Result",
-        "choice",
-        choices=(("free", "free"), ("carrier", "carrier"), ("affected", "affected"), ("unknown", "not told")),
-    )
-    laboratory: str | None = asks("Laboratory", "text", optional=True)
-    certificate: str | None = asks("Certificate", "text", optional=True)
-
-
-@dataclass(frozen=True)
 class ExamineBull(Happened):
     """A breeding soundness examination."""
 
@@ -334,6 +317,7 @@ KINDS: tuple[type[Happened], ...] = (
     FallIll,
     TestHealth,
     TestGenes,
+    SeeCondition,
     ExamineBull,
     KeepApart,
     Arrive,

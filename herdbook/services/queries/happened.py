@@ -12,6 +12,7 @@ from sqlalchemy import Connection, select
 
 from herdbook.services.asking import questions
 from herdbook.services.commands.happenings import KINDS, Happened
+from herdbook.services.queries.conditions import condition_words
 from herdbook.services.queries.lists import tags_of
 from herdbook.services.saying import day_words
 from herdbook.store import tables as t
@@ -199,6 +200,13 @@ def _exam(command: type[Happened], v: Values, _: str | None) -> str:
     return _more(say("examined: {result}", result=label(command, "result", v["result"])), girth)
 
 
+def _genes(command: type[Happened], v: Values, _: str | None) -> str:
+    result = label(command, "genotype", v["genotype"])
+    words = say("gene test {condition}: {result}", condition=condition_words(v["condition"]), result=result)
+    certificate = say("certificate {number}", number=v["certificate"]) if v.get("certificate") else None
+    return _more(words, v.get("laboratory"), certificate)
+
+
 _WORDS: dict[str, Callable[[type[Happened], Values, str | None], str]] = {
     "weighing": _weighing,
     "height": lambda _c, v, _n: say("{cm:g} cm high", cm=v["cm"]),
@@ -209,10 +217,12 @@ _WORDS: dict[str, Callable[[type[Happened], Values, str | None], str]] = {
     "treatment": _treatment,
     "illness": lambda _c, v, _n: _more(say("ill: {what}", what=v["what"]), v.get("outcome")),
     "health_test": lambda _c, v, _n: _more(say("tested: {what}", what=v["what"]), v.get("result")),
-    "genetic_test": lambda c, v, _n: say(
-        "gene test {condition}: {result}",
-        condition=v["condition"],
-        result=label(c, "genotype", v["genotype"]),
+    "genetic_test": _genes,
+    "condition_seen": lambda c, v, _n: _more(
+        say(
+            "{condition}: {look}", condition=condition_words(v["condition"]), look=label(c, "look", v["look"])
+        ),
+        v.get("by_whom"),
     ),
     "bull_exam": _exam,
     "quarantine": lambda _c, v, _n: (

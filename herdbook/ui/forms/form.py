@@ -15,6 +15,7 @@ from herdbook.services.asking import Question, questions
 from herdbook.ui import theme
 from herdbook.ui.desk import Desk
 from herdbook.ui.forms.animals import AnimalEntry, AnimalsEntry, GroupEntry
+from herdbook.ui.forms.conditions import ConditionEntry
 from herdbook.ui.forms.days import DateEntry, MonthDayEntry, PartDateEntry
 from herdbook.ui.forms.entry import (
     ChoiceEntry,
@@ -49,6 +50,7 @@ ENTRIES: dict[str, type[Entry]] = {
     "male": AnimalEntry,
     "animals": AnimalsEntry,
     "group": GroupEntry,
+    "condition": ConditionEntry,
 }
 
 
