@@ -257,11 +257,22 @@ def _sort_answer(result: Any) -> dict[str, Any]:
     }
 
 
+def _sorted_line(female: Any) -> str:
+    """Return a placed female with her calf's figure and how far it can be trusted."""
+    from herdbook.husbandry.trust import Trust
+    from herdbook.services.kinwords import trust_words
+
+    trust = trust_words(female.trust)
+    if female.inbreeding == 0 and female.trust is Trust.NOTHING:
+        return say("  {tag:<12} not known: {trust} on one side", tag=female.tag, trust=trust)
+    return say("  {tag:<12} {f:.2%}  {trust}", tag=female.tag, f=female.inbreeding, trust=trust)
+
+
 def _sort_lines(result: Any) -> Iterator[str]:
     for group in result.groups:
         yield say("{bull}: {n} of {room}", bull=group.tag, n=len(group.females), room=group.capacity)
         for female in group.females:
-            yield f"  {female.tag:<12} {female.inbreeding:.2%}"
+            yield _sorted_line(female)
     for left in result.not_bred:
         yield say("not bred: {tag}: {reason}", tag=left.tag, reason=left.reason)
     if result.mean_inbreeding is not None:

@@ -14,6 +14,7 @@ from herdbook.husbandry.duedates import DueRules, run_last_day
 from herdbook.husbandry.gestation import Expected
 from herdbook.husbandry.reasons import Reason
 from herdbook.husbandry.season import Candidate, Rules, bull_capacity, may_be_bred
+from herdbook.husbandry.trust import closeness
 from herdbook.services.commands.season import AcceptSort, Placed, PlannedBull
 from herdbook.services.facts import AnimalFacts, Herd, load_herd
 from herdbook.services.pedigree import Pedigree, load_pedigree
@@ -28,6 +29,7 @@ from herdbook.services.queries.sort_rows import (
     SortBull,
     SortFemale,
     SortResult,
+    trust_of,
 )
 from herdbook.services.registry import Refused
 from herdbook.services.settings import BookSettings, load_settings
@@ -54,6 +56,7 @@ __all__ = [
     "result_of",
     "season_of",
     "solve",
+    "trust_of",
 ]
 
 
@@ -120,8 +123,15 @@ def gather(conn: Connection, ask: SortAsk, on: date) -> Gathered:
         )
     pedigree = load_pedigree(conn)
     known = pedigree.known_generations
-    bulls = tuple(replace(b, known_generations=float(known[pedigree.row[b.animal]])) for b in bulls)
-    females = _females(conn, herd, bulls, settings, (bull_in, bull_out), on, pedigree)
+    bulls = tuple(
+        replace(
+            b,
+            known_generations=float(known[pedigree.row[b.animal]]),
+            trust=pedigree.depth(b.animal).trust,
+        )
+        for b in bulls
+    )
+    females = _females(conn, herd, bulls, settings, (bull_in, bull_out), on, pedigree, limit)
     return Gathered(females, bulls, limit, (bull_in, bull_out))
 
 
@@ -182,10 +192,15 @@ def _females(
     season: tuple[date, date],
     on: date,
     pedigree: Pedigree,
+    limit: float,
 ) -> tuple[SortFemale, ...]:
     females = [facts for facts in herd.values() if facts.sex == "F"]
     breeds = breeds_of_bulls(conn, females)
-    table = pedigree.calves([f.id for f in females], [b.animal for b in bulls])
+    pairs = ([f.id for f in females], [b.animal for b in bulls])
+    expected = pedigree.expected(*pairs)
+    worst, exact = pedigree.worst_known(*pairs, limit)
+    table = expected if pedigree.hold == "expected" else worst
+    levels = (settings.close_from, settings.very_close_from)
     known = pedigree.known_generations
     mature = mature_weight(herd, on, settings)
     found = []
@@ -194,6 +209,7 @@ def _females(
         told = expected_for(replace(facts, planned=[]), on, settings, DueRules(), breeds)
         told = told if told and told.expected >= on - PAST_DUE else None
         candidate = _candidate(facts, told, season[0], settings, mature)
+        calves = table[row].tolist()
         found.append(
             SortFemale(
                 animal=facts.id,
@@ -202,9 +218,14 @@ def _females(
                 class_=facts.class_on(on).value,
                 care=facts.care,
                 heifer=not facts.has_calved and (told is None or told.expected > season[0]),
-                calves=tuple(table[row].tolist()),
+                calves=tuple(calves),
                 readiness=may_be_bred(candidate, season, _rules(settings)),
                 known_generations=float(known[pedigree.row[facts.id]]),
+                trust=pedigree.depth(facts.id).trust,
+                expected=tuple(expected[row].tolist()),
+                worst=tuple(worst[row].tolist()),
+                exact=tuple(exact[row].tolist()),
+                close=tuple(closeness(f, *levels) for f in calves),
             )
         )
     return tuple(found)
@@ -314,7 +335,15 @@ def result_of(
             bull = placed[f.animal]
             by_hand = f.animal in choices
             groups[bull].append(
-                InGroup(f.animal, f.tag, f.name, f.calves[bull], by_hand, _notes(f, bulls, bull, limit))
+                InGroup(
+                    f.animal,
+                    f.tag,
+                    f.name,
+                    f.calves[bull],
+                    by_hand,
+                    _notes(f, bulls, bull, limit),
+                    trust_of(f, bulls[bull]),
+                )
             )
         else:
             not_bred.append(_not_bred(f, bulls, choices.get(f.animal), left.get(f.animal), limit))

@@ -8,6 +8,7 @@ from datetime import date
 
 from herdbook.husbandry.reasons import Reason
 from herdbook.husbandry.season import Readiness
+from herdbook.husbandry.trust import Trust, weaker
 
 
 @dataclass(frozen=True)
@@ -59,11 +60,17 @@ class SortBull:
     capacity: int
     fit_for_heifers: bool
     known_generations: float = 0.0
+    trust: Trust = Trust.NOTHING
 
 
 @dataclass(frozen=True)
 class SortFemale:
-    """A female of the sort, with the inbreeding of her calf by each bull, in the order of the bulls."""
+    """A female of the sort, with the inbreeding of her calf by each bull, in the order of the bulls.
+
+    `calves` are the figures that the limit is held against. Where a sire is doubtful they are the `worst` or
+    the `expected` ones, as the book says; `exact` is False where the worst is no more than that. `close` has
+    the word for each: "very close", "close" or "".
+    """
 
     animal: int
     tag: str
@@ -74,11 +81,21 @@ class SortFemale:
     calves: tuple[float, ...]
     readiness: Readiness
     known_generations: float
+    trust: Trust = Trust.NOTHING
+    expected: tuple[float, ...] = ()
+    worst: tuple[float, ...] = ()
+    exact: tuple[bool, ...] = ()
+    close: tuple[str, ...] = ()
+
+
+def trust_of(female: SortFemale, bull: SortBull) -> Trust:
+    """Return how far the figure of a pair can be trusted: the word of its weaker side."""
+    return weaker((female.trust, bull.trust))
 
 
 @dataclass(frozen=True)
 class InGroup:
-    """A female placed with a bull: her calf's inbreeding and the next best bull."""
+    """A female placed with a bull: her calf's inbreeding, how far it can be trusted, the next best bull."""
 
     animal: int
     tag: str
@@ -86,6 +103,7 @@ class InGroup:
     inbreeding: float
     by_hand: bool
     notes: tuple[Reason, ...]
+    trust: Trust = Trust.NOTHING
 
 
 @dataclass(frozen=True)
