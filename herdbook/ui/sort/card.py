@@ -7,12 +7,22 @@ from datetime import date
 
 from PySide6.QtWidgets import QLabel, QWidget
 
+from herdbook.services.kinwords import trust_words
 from herdbook.services.queries.kin import Kin
 from herdbook.services.queries.sort import InGroup, NotBred, SortBull, SortFemale, SortResult
 from herdbook.ui.card import Card
 from herdbook.ui.reasons import reason_text
 from herdbook.ui.sort.column import Place
-from herdbook.ui.sort.columns import label_of, nothing_known, place_of, place_words, share
+from herdbook.ui.sort.columns import (
+    close_words,
+    figure_words,
+    known_words,
+    label_of,
+    nothing_known,
+    place_of,
+    place_words,
+    share,
+)
 from herdbook.ui.tables.columns import number
 from herdbook.words import say
 
@@ -63,9 +73,8 @@ class WhyCard(Card):
     ) -> None:
         choice, where = result.choices.get(one.animal), place_words(result, place)
         if isinstance(one, InGroup):
-            bull = next(bull for bull in result.bulls if bull.animal == place[1])
-            nil = nothing_known(female, bull, one.inbreeding)
-            figure = say("not known") if nil else share(one.inbreeding)
+            at = next(at for at, bull in enumerate(result.bulls) if bull.animal == place[1])
+            figure = figure_words(female, result.bulls[at], at)
             self.line(say("With {bull}: {figure}", bull=where, figure=figure))
         elif choice is None:
             self.line(say("{place}: {why}", place=where.capitalize(), why=reason_text(one.reason, today)))
@@ -80,21 +89,25 @@ class WhyCard(Card):
     def _bulls(self, result: SortResult, female: SortFemale, here: int | None) -> None:
         self.section(say("Her calf by each bull"))
         each = sorted(
-            zip(female.calves, result.bulls, strict=True), key=lambda pair: (pair[1].animal != here, pair[0])
+            zip(female.calves, result.bulls, female.close, strict=True),
+            key=lambda of: (of[1].animal != here, of[0]),
         )
-        for figure, bull in each[:MOST]:
-            words, tone = self._figure(result, female, bull, figure)
+        for figure, bull, close in each[:MOST]:
+            words, tone = self._figure(result, female, bull, figure, close)
             self.fact(label_of(bull), words + (" · " + say("here") if bull.animal == here else ""), tone)
         if len(each) > MOST:
-            rest = [figure for figure, _ in each[MOST:]]
+            rest = [figure for figure, *_ in each[MOST:]]
             self.line(say("and {n} more, from {least}", n=len(rest), least=share(min(rest))), "quiet")
 
     def _figure(
-        self, result: SortResult, female: SortFemale, bull: SortBull, figure: float
+        self, result: SortResult, female: SortFemale, bull: SortBull, figure: float, close: str
     ) -> tuple[str, str]:
+        known = known_words(female, bull, figure)
         if nothing_known(female, bull, figure):
-            return say("not known, ask"), "soon"
-        words, tone = share(figure), ""
+            return known, "soon"
+        words, tone = say("{figure}, {known}", figure=share(figure), known=known), ""
+        if close:
+            words, tone = say("{figure}, {close}", figure=words, close=close_words(close)), "soon"
         if figure > result.limit:
             words, tone = say("{figure}, over the limit", figure=words), "act"
         if female.heifer and not bull.fit_for_heifers:
@@ -110,7 +123,8 @@ class WhyCard(Card):
         if female.known_generations <= 0:
             known = say("Neither of her parents is in the book: her figures are not known, not nil.")
         else:
-            known = say("Known back {n} generations.", n=generations(female.known_generations))
+            n = generations(female.known_generations)
+            known = say("Known back {n} generations: {trust}.", n=n, trust=trust_words(female.trust))
         self.line(known, "quiet")
 
     def show_kin(self, kins: Sequence[Kin], animal: int, bulls: Sequence[SortBull]) -> None:

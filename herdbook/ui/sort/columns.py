@@ -5,12 +5,23 @@ from __future__ import annotations
 from datetime import date
 from functools import lru_cache
 
-from herdbook.services.queries.sort import Group, InGroup, NotBred, SortBull, SortFemale, SortResult
+from herdbook.services.kinwords import trust_words
+from herdbook.services.queries.sort import (
+    Group,
+    InGroup,
+    NotBred,
+    SortBull,
+    SortFemale,
+    SortResult,
+    trust_of,
+)
 from herdbook.ui.dates import day_text
 from herdbook.ui.reasons import reason_text
 from herdbook.ui.sort.column import Column, Mark, Place, Row
 from herdbook.ui.tables.columns import number, percent
 from herdbook.words import say
+
+ROUNDING = 1e-9
 
 
 @lru_cache(maxsize=4096)
@@ -53,6 +64,42 @@ def place_of(result: SortResult, animal: int) -> Place | None:
 def nothing_known(female: SortFemale, bull: SortBull, figure: float) -> bool:
     """Return whether her calf's figure of nil rests on nothing: no parent is known on one side."""
     return figure == 0 and min(female.known_generations, bull.known_generations) <= 0
+
+
+def known_words(female: SortFemale, bull: SortBull, figure: float) -> str:
+    """Return how far her calf's figure can be trusted."""
+    return (
+        say("not known, ask") if nothing_known(female, bull, figure) else trust_words(trust_of(female, bull))
+    )
+
+
+def held_words(female: SortFemale, place: int) -> str:
+    """Return what else a doubtful sire makes of her figure with the bull in `place`; "" without doubt."""
+    held, expected, worst = female.calves[place], female.expected[place], female.worst[place]
+    if worst - expected < ROUNDING:
+        return ""
+    if held >= worst:
+        at_worst = say("at worst") if female.exact[place] else say("at most")
+        return say("{how}, a sire is doubtful; expected {figure}", how=at_worst, figure=share(expected))
+    return say("expected, a sire is doubtful; at worst {figure}", figure=share(worst))
+
+
+def figure_words(female: SortFemale, bull: SortBull, place: int) -> str:
+    """Return her calf's figure by the bull in `place`, how close that is, and how far it can be trusted."""
+    if nothing_known(female, bull, female.calves[place]):
+        return say("not known, ask: no parent is in the book on one side")
+    parts = [share(female.calves[place])]
+    if female.close[place]:
+        parts.append(close_words(female.close[place]))
+    parts.append(trust_words(trust_of(female, bull)))
+    if doubt := held_words(female, place):
+        parts.append(doubt)
+    return " · ".join(parts)
+
+
+def close_words(code: str) -> str:
+    """Return how close a mating is called; "" where it is not."""
+    return {"close": say("close"), "very close": say("very close")}.get(code, "")
 
 
 def code_words(code: str, reason: str, by_hand: bool) -> str:
@@ -124,8 +171,8 @@ def _group_row(result: SortResult, bull: SortBull, one: InGroup, female: SortFem
         marks.append(("act", say("over")))
     if one.by_hand:
         marks.append(("soon", say("by hand")))
+    tip = figure_words(female, bull, result.bulls.index(bull))
     if nothing_known(female, bull, one.inbreeding):
-        tip = say("not known: no parent is in the book on one side, ask")
         return Row(
             one.animal,
             label_of(one),
@@ -138,7 +185,8 @@ def _group_row(result: SortResult, bull: SortBull, one: InGroup, female: SortFem
         )
     figure, care = share(one.inbreeding), female.care or ""
     tone = "act" if one.inbreeding > result.limit else ""
-    return Row(one.animal, label_of(one), figure, tuple(marks), care, tone, care, by_hand=one.by_hand)
+    tip = f"{care} · {tip}" if care else tip
+    return Row(one.animal, label_of(one), figure, tuple(marks), tip, tone, care, by_hand=one.by_hand)
 
 
 def _unbred_rows(

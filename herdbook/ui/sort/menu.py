@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QMenu, QWidget
 
 from herdbook.services.queries.sort import SortResult
 from herdbook.ui.sort.column import Place
-from herdbook.ui.sort.columns import bull_place, label_of, nothing_known, place_of, share
+from herdbook.ui.sort.columns import bull_place, known_words, label_of, nothing_known, place_of, share
 from herdbook.words import say
 
 
@@ -34,7 +34,9 @@ def places_menu(
 
     each = zip(female.calves, result.bulls, result.groups, strict=True)
     for figure, bull, group in sorted(each, key=lambda one: one[0]):
-        known = say("not known") if nothing_known(female, bull, figure) else share(figure)
+        known = known_words(female, bull, figure)
+        if not nothing_known(female, bull, figure):
+            known = say("{figure}, {known}", figure=share(figure), known=known)
         words = say(
             "{bull}:  {figure},  {n} of {of} females",
             bull=label_of(bull),

@@ -12,7 +12,7 @@ from herdbook.services.queries.sort import SortResult
 from herdbook.ui import theme
 from herdbook.ui.desk import Desk
 from herdbook.ui.reasons import reason_text
-from herdbook.ui.sort.columns import label_of, nothing_known, place_words, share
+from herdbook.ui.sort.columns import known_words, label_of, place_words, share
 from herdbook.ui.tables.columns import Column
 from herdbook.ui.tables.panel import TablePanel
 from herdbook.ui.tables.simple import SimpleTable
@@ -30,7 +30,7 @@ class Line:
     care: str
     class_: str
     inbreeding: float | None
-    unknown: bool
+    known: str
     by_hand: bool
     why: str
 
@@ -53,7 +53,7 @@ def lines_of(result: SortResult, today: date) -> list[Line]:
                     female.care or "",
                     female.class_,
                     one.inbreeding,
-                    nothing_known(female, bull, one.inbreeding),
+                    known_words(female, bull, one.inbreeding),
                     one.by_hand,
                     "; ".join(why),
                 )
@@ -70,7 +70,7 @@ def lines_of(result: SortResult, today: date) -> list[Line]:
                 of[out.animal].care or "",
                 out.class_,
                 None,
-                False,
+                "",
                 out.animal in result.choices,
                 reason_text(out.reason, today),
             )
@@ -97,7 +97,7 @@ def columns() -> tuple[Column, ...]:
             figures=True,
             width=19,
             gives=0,
-            mark=lambda row: ("quiet", say("not known, ask")) if row.unknown else None,
+            mark=lambda row: ("quiet", row.known) if row.known else None,
         ),
         Column(
             "by_hand",
