@@ -190,10 +190,10 @@ def _build(path: Path, title: str, size: tuple[float, float], story: list[Any], 
         author="herdbook",
         creator="herdbook",
     )
-    document.build(story, canvasmaker=_numbered(foot))
+    document.build(story, canvasmaker=numbered_canvas(foot))
 
 
-def _numbered(foot: str) -> Callable[..., Any]:
+def numbered_canvas(foot: str) -> Callable[..., Any]:
     """Return a canvas that writes the foot of each page at the end, when the number of pages is known."""
     from reportlab.lib.colors import HexColor
     from reportlab.pdfgen.canvas import Canvas

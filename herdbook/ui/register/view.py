@@ -20,6 +20,7 @@ from herdbook.ui.desk import Desk
 from herdbook.ui.focus import HandsOn
 from herdbook.ui.keyboard import bind
 from herdbook.ui.measures import weight_text
+from herdbook.ui.pedigree.dialog import show_pedigree
 from herdbook.ui.register.kinds import Chosen, Kind, kinds
 from herdbook.ui.register.sheets import (
     HappeningsSheet,
@@ -120,6 +121,7 @@ class AnimalView(HandsOn):
             )
         ):
             bind(self, key, lambda place=place: self.show_sheet(place), words)
+        bind(self, "G", self.show_pedigree, say("pedigree, offspring and kin as pictures"))
         bind(self, "C", self._correct_here, say("put the chosen line right"))
         bind(self, "Delete", self._take_back_here, say("take the chosen line back"))
         for kind in kinds():
@@ -180,6 +182,7 @@ class AnimalView(HandsOn):
             side.line(animal.note)
         side.section(say("Parents"))
         self._add_parents(side, animal)
+        side.link(say("Pedigree and kin… (G)"), self.show_pedigree)
         self._add_weaning(side)
         if animal.numbers:
             side.section(say("Tags and numbers"))
@@ -242,6 +245,11 @@ class AnimalView(HandsOn):
         self._focus_waits = self.card is None
         empty = self.card is not None and not self.sheet.model.rowCount()
         (self.bar if empty else self.sheet).setFocus(Qt.FocusReason.ShortcutFocusReason)
+
+    def show_pedigree(self) -> None:
+        """Open the pictures of the animal's pedigree, its offspring, and its kinship with any other."""
+        if self.animal is not None:
+            show_pedigree(self.desk, self.animal)
 
     @property
     def sheet(self) -> Sheet:

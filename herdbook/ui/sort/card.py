@@ -35,11 +35,16 @@ class WhyCard(Card):
     """Why here."""
 
     def __init__(
-        self, open_animal: Callable[[int], None], move: Callable[[], None], parent: QWidget | None = None
+        self,
+        open_animal: Callable[[int], None],
+        move: Callable[[], None],
+        show_pair: Callable[[], None],
+        parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent, name=say("Why here"))
         self._open_animal = open_animal
         self._move = move
+        self._show_pair = show_pair
         self._kin_line: QLabel | None = None
         self.female = 0
 
@@ -64,6 +69,7 @@ class WhyCard(Card):
         self._bulls(result, female, place[1])
         self.section(say("Shared ancestors"))
         self._kin_line = self.line(say("looking them up …"), "quiet")
+        self.link(say("How they are related (P)"), self._show_pair)
         self._readiness(female, today)
         self.button(say("Move her… (M)"), self._move)
         self.link(say("Her card (Enter)"), lambda: self._open_animal(animal))

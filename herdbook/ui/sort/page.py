@@ -20,6 +20,7 @@ from herdbook.ui.forms.reason import ReasonDialog
 from herdbook.ui.jobs import Progress
 from herdbook.ui.keyboard import bind
 from herdbook.ui.page import Page
+from herdbook.ui.pedigree.dialog import PAIR, show_pedigree
 from herdbook.ui.reasons import reason_text
 from herdbook.ui.sort.board import Board
 from herdbook.ui.sort.bulls import BullsDialog, Taken
@@ -118,7 +119,7 @@ class SortPage(Page):
         self._stack.addWidget(whole)
         self.empty = EmptyPage(self._enter_first)
         self._stack.addWidget(self.empty)
-        self.card = WhyCard(self.desk.open_animal, self.show_places)
+        self.card = WhyCard(self.desk.open_animal, self.show_places, self.show_pair)
         self.card.show_nobody()
         self.set_side(self.card, 24, least=28, gives_way=True, words=say("Why (W)"), key="W")
         self._split.setStretchFactor(1, 0)  # the columns need the width more than the card
@@ -159,6 +160,7 @@ class SortPage(Page):
         bind(self.board, "Backspace", self.take_back, say("take the last move back (or Ctrl+Z)"))
         bind(self, "B", self.choose_bulls, say("choose the bulls"))
         bind(self, "D", self.strip.focus_first, say("go to limit and dates"))
+        bind(self, "P", self.show_pair, say("how she and her bull are related, as a picture"))
         bind(self, "T", self.show_table, say("the groups as a table, to print"))
         bind(self, "C", self.go_to_calving, say("see who calves when"))
         for keys in ("Ctrl+Return", "Ctrl+Enter"):
@@ -305,6 +307,12 @@ class SortPage(Page):
             return
         self.card.show_female(self.result, animal, self.desk.on)
         self._kin_pause.start()
+
+    def show_pair(self) -> None:
+        """Show how the female that is chosen and her bull are related; without a bull let one be chosen."""
+        if self.result is not None and self.board.animal():
+            place = place_of(self.result, self.board.animal())
+            show_pedigree(self.desk, self.board.animal(), place[1] if place else None, PAIR)
 
     def _look_up_kin(self) -> None:
         result, animal = self.result, self.card.female

@@ -1,0 +1,1 @@
+"""Pedigrees as pictures: ancestors, offspring, and how any two animals are related."""
