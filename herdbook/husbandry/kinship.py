@@ -58,10 +58,33 @@ def order_parents_first(sire: npt.ArrayLike, dam: npt.ArrayLike) -> Rows:
     fathers, mothers = _parents(sire, dam)
     if _in_order(fathers, mothers):
         return np.arange(len(fathers))
+    return np.argsort(generations(fathers, mothers), kind="stable")
+
+
+def generations(sire: npt.ArrayLike, dam: npt.ArrayLike) -> Rows:
+    """Return the generation of each row: 0 for founders, for others one more than the deeper parent.
+
+    Parameters
+    ----------
+    sire, dam : array_like of int, shape (n,)
+        Row numbers of the parents, -1 unknown, in any order.
+
+    Returns
+    -------
+    ndarray of int, shape (n,)
+
+    Raises
+    ------
+    ValueError
+        If an animal is its own ancestor; `find_loops` says which.
+    """
+    fathers, mothers = _parents(sire, dam)
+    if _in_order(fathers, mothers):
+        return _generations(fathers, mothers, walks_for(len(fathers)))
     depth, placed = _peel(fathers, mothers)
     if placed < len(depth):
         raise ValueError("An animal in this pedigree is its own ancestor.")
-    return np.argsort(depth, kind="stable")
+    return depth
 
 
 def find_loops(sire: npt.ArrayLike, dam: npt.ArrayLike) -> list[list[int]]:
@@ -185,6 +208,27 @@ def coancestry(
     if len(other) < len(one):
         return np.ascontiguousarray(pedigree.half_related(other, one, variance).T)
     return pedigree.half_related(one, other, variance)
+
+
+def relationship(sire: npt.ArrayLike, dam: npt.ArrayLike, f: npt.ArrayLike, rows: npt.ArrayLike) -> Reals:
+    """Return the relationships of some animals: the part of the matrix A that belongs to them.
+
+    Parameters
+    ----------
+    sire, dam : array_like of int, shape (n,)
+        Row numbers of the parents, -1 unknown, parents before offspring.
+    f : array_like of float, shape (n,)
+        Inbreeding of every animal, from `inbreeding`.
+    rows : array_like of int, shape (m,)
+        Row numbers of the animals: a few hundred, since m x m numbers come back.
+
+    Returns
+    -------
+    ndarray of float, shape (m, m)
+        Twice their coancestry; on the diagonal 1 + F.
+    """
+    chosen = np.asarray(rows)
+    return 2.0 * coancestry(sire, dam, f, chosen, chosen)
 
 
 def shared_ancestors(

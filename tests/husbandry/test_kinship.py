@@ -337,3 +337,23 @@ def test_rows_and_coefficients_are_checked() -> None:
         coancestry([-1], [-1], [0.0, 0.0], [0], [0])
     with pytest.raises(ValueError, match="outside"):
         shared_ancestors([-1], [-1], [0.0], -1, 0)
+
+
+# -- a chosen few --
+
+
+@given(pedigrees(), st.data())
+def test_relationships_of_a_chosen_few(links: Links, data: st.DataObject) -> None:
+    a = tabular(*links)
+    rows = data.draw(st.lists(st.integers(0, len(a) - 1), max_size=6))
+    found = kinship.relationship(*links, inbreeding(*links), rows)
+    assert found.tolist() == a[rows][:, rows].tolist()
+
+
+@given(pedigrees())
+def test_generations_in_any_order(links: Links) -> None:
+    depth = kinship.generations(*links).tolist()
+    for row, parents in enumerate(zip(*links, strict=True)):
+        assert depth[row] == 1 + max((depth[parent] for parent in parents if parent >= 0), default=-1)
+    back = [[-1 if parent < 0 else len(side) - 1 - parent for parent in reversed(side)] for side in links]
+    assert kinship.generations(*back).tolist() == depth[::-1]
