@@ -9,6 +9,7 @@ from typing import Any
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout
 
 from herdbook.husbandry.units import from_kg
+from herdbook.services.kinwords import trust_words
 from herdbook.services.queries.animal import AnimalCard, Offspring, WeightRow
 from herdbook.services.queries.growth import Growth
 from herdbook.services.queries.happened import Happening
@@ -266,13 +267,17 @@ def kin_text(own: OwnKin) -> str:
     if own.parents is None:
         return say("Inbreeding not known: a parent is missing.")
     told = say(
-        "Inbreeding {share}, known to {n:.1f} generations.",
+        "Inbreeding {share}: {trust}. Known: {n:.1f} generations, {whole} of them complete, {most} at most.",
         share=share_text(own.inbreeding),
-        n=own.known_generations,
+        trust=trust_words(own.depth.trust),
+        n=own.depth.equivalent,
+        whole=own.depth.complete,
+        most=own.depth.maximum,
     )
-    if own.parents.doubtful or own.parents.worst > own.inbreeding + 1e-9:
-        worst = share_text(own.parents.worst)
+    if own.worst > own.inbreeding:
         return say(
-            "{told} A sire among its forebears is not certain: at worst {worst}.", told=told, worst=worst
+            "{told} A sire among its forebears is doubtful: this is expected, {worst} at worst.",
+            told=told,
+            worst=share_text(own.worst),
         )
     return told

@@ -32,10 +32,10 @@ from herdbook.ui.register.sheets import (
 from herdbook.ui.register.summary import add_marks, add_medicine
 from herdbook.ui.register.wording import (
     headline,
+    inbred_words,
     number_text,
     parent_text,
     scheme_word,
-    share_text,
     sire_text,
     whereabouts,
 )
@@ -219,8 +219,7 @@ class AnimalView(HandsOn):
         elif self._kin.parents is None:
             told = say("not known: a parent is missing")
         else:
-            share, known = share_text(self._kin.inbreeding), self._kin.known_generations
-            told = say("{share}, known to {n:.1f} generations", share=share, n=known)
+            told = inbred_words(self._kin)
         side.fact(say("inbreeding"), told, "" if self._kin and self._kin.parents else "quiet")
 
     def _add_weaning(self, side: Card) -> None:

@@ -8,8 +8,10 @@ from PySide6.QtCore import QLocale
 
 from herdbook.husbandry.partday import PartDay
 from herdbook.husbandry.units import from_kg
+from herdbook.services.kinwords import trust_words
 from herdbook.services.queries.animal import AnimalCard, Number, Parent
 from herdbook.services.queries.classes import class_label
+from herdbook.services.queries.kin import OwnKin
 from herdbook.services.queries.lists import Sire
 from herdbook.services.saying import called
 from herdbook.ui.dates import day_text
@@ -27,6 +29,15 @@ def gain_text(gain_kg: float | None, unit: str) -> str:
         return ""
     value = QLocale().toString(abs(from_kg(gain_kg, unit)), "f", 2)
     return f"{'−' if gain_kg < 0 else '+'}{value}"
+
+
+def inbred_words(own: OwnKin) -> str:
+    """Return an animal's inbreeding in short, with how far it can be trusted."""
+    known = say("{trust}, {n:.1f} generations", trust=trust_words(own.depth.trust), n=own.known_generations)
+    told = say("{share} · {known}", share=share_text(own.inbreeding), known=known)
+    if own.worst > own.inbreeding:
+        told += " · " + say("at worst {worst}, a sire is doubtful", worst=share_text(own.worst))
+    return told
 
 
 def share_text(share: float) -> str:
