@@ -20,6 +20,7 @@ from herdbook.services.facts import AnimalFacts, Herd, load_herd
 from herdbook.services.pedigree import Pedigree, load_pedigree
 from herdbook.services.queries.butcher import weight_now
 from herdbook.services.queries.due import breeds_of_bulls, expected_for
+from herdbook.services.queries.sort_risks import barred_everywhere, risk_reasons, with_risks
 from herdbook.services.queries.sort_rows import (
     Choice,
     Group,
@@ -96,6 +97,7 @@ class Gathered:
     bulls: tuple[SortBull, ...]
     limit: float
     season: tuple[date, date]
+    clashes: tuple[Reason, ...] = ()
 
 
 def solve(conn: Connection, ask: SortAsk, on: date) -> SortResult:
@@ -132,7 +134,8 @@ def gather(conn: Connection, ask: SortAsk, on: date) -> Gathered:
         for b in bulls
     )
     females = _females(conn, herd, bulls, settings, (bull_in, bull_out), on, pedigree, limit)
-    return Gathered(females, bulls, limit, (bull_in, bull_out))
+    females, clashes = with_risks(conn, pedigree, females, bulls, on, settings.affected_limit)
+    return Gathered(females, bulls, limit, (bull_in, bull_out), clashes)
 
 
 def _bulls(
@@ -295,6 +298,7 @@ def place(
     cost = np.array([f.calves for f in free], dtype=float).reshape(len(free), len(bulls))
     unfit = np.array([not bull.fit_for_heifers for bull in bulls], dtype=bool)
     bar = np.array([f.heifer for f in free], dtype=bool)[:, None] & unfit[None, :]
+    barred = np.array([f.barred or (False,) * len(bulls) for f in free], dtype=bool).reshape(cost.shape)
     fixed = {
         row: column[chosen]
         for row, f in enumerate(free)
@@ -302,7 +306,7 @@ def place(
     }
     answer = sort_females(
         cost,
-        np.ones(cost.shape, dtype=bool),
+        ~barred,
         np.array([bull.capacity for bull in bulls], dtype=np.int64),
         fixed=fixed,
         limit=limit,
@@ -392,7 +396,7 @@ def _notes(f: SortFemale, bulls: Sequence[SortBull], bull: int, limit: float) ->
                 {"tag": bulls[bull].tag},
             )
         )
-    return tuple(notes)
+    return (*notes, *risk_reasons(f, bull))
 
 
 def _not_bred(
@@ -405,11 +409,17 @@ def _not_bred(
     if not f.readiness.ok:
         why, because = f.readiness.code or "other", f.readiness.reasons[0]
         return NotBred(f.animal, f.tag, f.name, f.class_, why, because)
-    return NotBred(f.animal, f.tag, f.name, f.class_, code or "other", _why_unplaced(f, bulls, code, limit))
+    because = _why_unplaced(f, bulls, code, limit)
+    code = because.code if because.code == "affected_calf" else code or "other"
+    return NotBred(f.animal, f.tag, f.name, f.class_, code, because)
 
 
 def _why_unplaced(f: SortFemale, bulls: Sequence[SortBull], code: str | None, limit: float) -> Reason:
     fit = [p for p, b in enumerate(bulls) if b.fit_for_heifers or not f.heifer] or list(range(len(bulls)))
+    within = [place for place in fit if f.calves[place] <= limit]
+    if within and (reason := barred_everywhere(f, bulls, within)):
+        return reason
+    fit = [place for place in within if not (f.barred and f.barred[place])] or fit
     best = min((f.calves[place], bulls[place].tag) for place in fit)
     if code == "not_fit_for_heifers":
         template = "never calved, and no bull is marked fit for heifers; place her by hand with a reason"

@@ -21,6 +21,7 @@ from herdbook.services.queries.sort import (
     place,
     result_of,
 )
+from herdbook.services.queries.sort_risks import risk_reasons
 from herdbook.services.settings import load_settings
 from herdbook.store import tables as t
 
@@ -100,6 +101,7 @@ def rules_passed(result: SortResult, animal: int, choice: Choice) -> tuple[Reaso
     if female.heifer and not bull.fit_for_heifers:
         template = "She has never calved, and {tag} is not marked fit for heifers."
         found.append(Reason("not_fit_for_heifers", template, {"tag": bull.tag}))
+    found += risk_reasons(female, column)
     others = sum(f.animal != animal for f in group.females)
     if others >= bull.capacity:
         template = "{tag} would have {n} females; {capacity} is his number."

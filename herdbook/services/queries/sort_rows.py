@@ -9,6 +9,7 @@ from datetime import date
 from herdbook.husbandry.reasons import Reason
 from herdbook.husbandry.season import Readiness
 from herdbook.husbandry.trust import Trust, weaker
+from herdbook.services.queries.risks import MatingRisk
 
 
 @dataclass(frozen=True)
@@ -69,7 +70,9 @@ class SortFemale:
 
     `calves` are the figures that the limit is held against. Where a sire is doubtful they are the `worst` or
     the `expected` ones, as the book says; `exact` is False where the worst is no more than that. `close` has
-    the word for each: "very close", "close" or "".
+    the word for each: "very close", "close" or "". `risks` are what marks each mating, the chances of an
+    affected calf, and `barred` says which matings the sort does not make by itself; both are empty where
+    nothing marks any.
     """
 
     animal: int
@@ -86,6 +89,8 @@ class SortFemale:
     worst: tuple[float, ...] = ()
     exact: tuple[bool, ...] = ()
     close: tuple[str, ...] = ()
+    risks: tuple[tuple[MatingRisk, ...], ...] = ()
+    barred: tuple[bool, ...] = ()
 
 
 def trust_of(female: SortFemale, bull: SortBull) -> Trust:
