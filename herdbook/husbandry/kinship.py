@@ -19,6 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from herdbook.husbandry.pedigree_faults import PedigreeRefused, pedigree_faults
 from herdbook.husbandry.pedigree_walks import AS_THEY_STAND, Walks, walks_for
 
 Rows = npt.NDArray[np.int64]
@@ -52,8 +53,8 @@ def order_parents_first(sire: npt.ArrayLike, dam: npt.ArrayLike) -> Rows:
 
     Raises
     ------
-    ValueError
-        If an animal is its own ancestor; `find_loops` says which.
+    PedigreeRefused
+        If an animal is its own ancestor, or a parent's row is not in the pedigree; it names all of them.
     """
     fathers, mothers = _parents(sire, dam)
     if _in_order(fathers, mothers):
@@ -75,15 +76,15 @@ def generations(sire: npt.ArrayLike, dam: npt.ArrayLike) -> Rows:
 
     Raises
     ------
-    ValueError
-        If an animal is its own ancestor; `find_loops` says which.
+    PedigreeRefused
+        If an animal is its own ancestor, or a parent's row is not in the pedigree; it names all of them.
     """
     fathers, mothers = _parents(sire, dam)
     if _in_order(fathers, mothers):
         return _generations(fathers, mothers, walks_for(len(fathers)))
     depth, placed = _peel(fathers, mothers)
     if placed < len(depth):
-        raise ValueError("An animal in this pedigree is its own ancestor.")
+        raise PedigreeRefused(pedigree_faults(fathers, mothers))
     return depth
 
 
@@ -144,8 +145,8 @@ def inbreeding(sire: npt.ArrayLike, dam: npt.ArrayLike) -> Reals:
 
     Raises
     ------
-    ValueError
-        If a parent does not stand before its offspring.
+    PedigreeRefused
+        If a parent does not stand before its offspring, or is not in the pedigree; it names all of them.
 
     Notes
     -----
@@ -153,12 +154,11 @@ def inbreeding(sire: npt.ArrayLike, dam: npt.ArrayLike) -> Reals:
     Time grows with animals x sires. Very large herds go by `sweeps`, which meets ancestors only, where the
     extra `large` is installed.
     """
-    fathers, mothers = _parents(sire, dam)
+    fathers, mothers = _ordered_parents(sire, dam)
     walk = walks_for(len(fathers))
     if walk is not AS_THEY_STAND:
         from herdbook.husbandry.sweeps import inbreeding_by_blocks
 
-        _require_order(fathers, mothers)
         return inbreeding_by_blocks(fathers, mothers, _generations(fathers, mothers, walk), walk)
     pedigree = _Pedigree(fathers, mothers)
     found = np.zeros(pedigree.size)
@@ -295,8 +295,7 @@ def known_generations(sire: npt.ArrayLike, dam: npt.ArrayLike) -> Reals:
     -------
     ndarray of float, shape (n,)
     """
-    fathers, mothers = _parents(sire, dam)
-    _require_order(fathers, mothers)
+    fathers, mothers = _ordered_parents(sire, dam)
     walk = walks_for(len(fathers))
     known = walk.column(_with_unknown(np.zeros(len(fathers))))
     walk.generations_known(walk.column(fathers), walk.column(mothers), known)
@@ -310,8 +309,7 @@ class _Pedigree:
     """
 
     def __init__(self, sire: npt.ArrayLike, dam: npt.ArrayLike) -> None:
-        self.sire, self.dam = _parents(sire, dam)
-        _require_order(self.sire, self.dam)
+        self.sire, self.dam = _ordered_parents(sire, dam)
         self.size = len(self.sire)
         self.depth = _generations(self.sire, self.dam, walks_for(self.size))
         order = np.argsort(self.depth, kind="stable")
@@ -399,7 +397,7 @@ def _common(pedigree: _Pedigree, father: int, mother: int) -> tuple[Rows, tuple[
     return np.flatnonzero((mine[0] > 0) & (mine[1] > 0)), mine
 
 
-def _parents(sire: npt.ArrayLike, dam: npt.ArrayLike) -> tuple[Rows, Rows]:
+def _parents(sire: npt.ArrayLike, dam: npt.ArrayLike, in_order: bool = False) -> tuple[Rows, Rows]:
     """Return both parent columns as arrays of row numbers, refusing what cannot be a pedigree."""
     columns = [np.asarray(column) for column in (sire, dam)]
     for column in columns:
@@ -408,7 +406,7 @@ def _parents(sire: npt.ArrayLike, dam: npt.ArrayLike) -> tuple[Rows, Rows]:
         if len(column) and column.dtype.kind not in "iu":
             raise ValueError("Parents must be row numbers.")
         if len(column) and (column.min() < UNKNOWN or column.max() >= len(column)):
-            raise ValueError("A parent's row number lies outside the pedigree.")
+            raise PedigreeRefused(pedigree_faults(sire, dam, in_order=in_order))
     return columns[0].astype(np.int64), columns[1].astype(np.int64)
 
 
@@ -417,9 +415,12 @@ def _in_order(sire: Rows, dam: Rows) -> bool:
     return bool(np.all(sire < own) and np.all(dam < own))
 
 
-def _require_order(sire: Rows, dam: Rows) -> None:
-    if not _in_order(sire, dam):
-        raise ValueError("Parents must stand before their offspring.")
+def _ordered_parents(sire: npt.ArrayLike, dam: npt.ArrayLike) -> tuple[Rows, Rows]:
+    """Return both parent columns, refusing those in which a parent does not stand before its offspring."""
+    fathers, mothers = _parents(sire, dam, in_order=True)
+    if not _in_order(fathers, mothers):
+        raise PedigreeRefused(pedigree_faults(fathers, mothers, in_order=True))
+    return fathers, mothers
 
 
 def _with_unknown(column: npt.NDArray[np.generic]) -> npt.NDArray[np.generic]:

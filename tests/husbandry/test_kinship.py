@@ -318,7 +318,7 @@ def test_an_empty_herd() -> None:
     ("sire", "dam", "says"),
     [
         ([1, -1], [-1, -1], "before their offspring"),
-        ([0], [-1], "before their offspring"),
+        ([0], [-1], "own ancestor"),
         ([-1, 2], [-1, -1], "outside the pedigree"),
         ([-1, -2], [-1, -1], "outside the pedigree"),
         ([-1, -1], [-1], "same length"),
