@@ -1,0 +1,150 @@
+"""Horns and coat colour of the calves that a mating can give, from the looks and tests of the near kin."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+from sqlalchemy import Connection, select
+
+from herdbook.husbandry.colour import TRAITS, Trait, calf_looks
+from herdbook.services.pedigree import Pedigree
+from herdbook.services.queries.conditions import trait_tests
+from herdbook.store import tables as t
+from herdbook.words import say
+
+if TYPE_CHECKING:
+    from herdbook.husbandry.inheritance import Descent
+
+MOST_CALVES = 40
+"""Calves of each parent that are looked at, the last in the book's order; our choice, to stay quick."""
+
+
+@dataclass(frozen=True)
+class CalfLook:
+    """A look that a calf may have, and the chance of it."""
+
+    look: str
+    words: str
+    chance: float
+
+
+@dataclass(frozen=True)
+class MatingTrait:
+    """What a mating can give of horns or colour.
+
+    Parameters
+    ----------
+    key, name : str
+    looks : tuple of CalfLook
+        Those that can be, the likeliest first; empty where it is not known.
+    why_not : str
+        Why nothing can be said: a parent's look or test is not written down, or the looks contradict.
+    hint : str
+        What the gene does not say.
+    """
+
+    key: str
+    name: str
+    looks: tuple[CalfLook, ...]
+    why_not: str
+    hint: str
+
+
+def mating_traits(
+    conn: Connection, pedigree: Pedigree, dam: int, sire: int, on: date
+) -> tuple[MatingTrait, ...]:
+    """Return what a mating can give of horns, ground colour and roan.
+
+    The parents' own looks and tests count, and those of their parents, grandparents and calves. Of two looks
+    or tests of one animal both count. A doubtful sire enters with his chance. Founders are taken to have
+    every allele as often as the others: an assumption, which matters only where looks leave a genotype open.
+    """
+    kin = _kin(pedigree, dam, sire)
+    a = t.Animal
+    query = select(a.id, a.colour, a.horns).where(a.id.in_(kin))
+    looks = {animal: (colour or "", horns or "") for animal, colour, horns in conn.execute(query)}
+    tests = trait_tests(conn, kin, on)
+    descent, row = _small(pedigree, kin), {animal: at for at, animal in enumerate(kin)}
+    found = []
+    for trait in TRAITS:
+        evidence: dict[int, tuple[float, ...]] = {}
+        for animal in kin:
+            told = [trait.tested(result) for word, result in tests.get(animal, ()) if word == trait.key]
+            words = looks[animal][1] if trait.key == "polled" else looks[animal][0]
+            seen = trait.read(words)
+            told.append(trait.seen(seen) if seen is not None else None)
+            for likelihood in told:
+                if likelihood is not None:
+                    before = evidence.get(row[animal], (1.0,) * len(likelihood))
+                    evidence[row[animal]] = tuple(x * y for x, y in zip(before, likelihood, strict=True))
+        found.append(_of_trait(trait, descent, evidence, row[dam], row[sire]))
+    return tuple(found)
+
+
+def _of_trait(
+    trait: Trait, descent: Descent, evidence: dict[int, tuple[float, ...]], dam: int, sire: int
+) -> MatingTrait:
+    from herdbook.husbandry.inheritance import Contradiction
+
+    looks: tuple[CalfLook, ...] = ()
+    why_not = ""
+    if dam not in evidence and sire not in evidence:
+        why_not = say("not known of either parent")
+    elif dam not in evidence:
+        why_not = say("not known of the dam")
+    elif sire not in evidence:
+        why_not = say("not known of the sire")
+    else:
+        try:
+            chances = calf_looks(trait, descent, evidence, dam, sire)
+        except Contradiction:
+            why_not = say("what is written of the family's looks, tests or parents cannot all be true")
+        else:
+            words = {look.key: say(look.label) for look in trait.looks}
+            likely = sorted(chances.items(), key=lambda each: -each[1])
+            looks = tuple(CalfLook(look, words[look], chance) for look, chance in likely if chance > 1e-12)
+    return MatingTrait(trait.key, say(trait.label), looks, why_not, say(trait.hint))
+
+
+def _kin(pedigree: Pedigree, dam: int, sire: int) -> list[int]:
+    """Return the two, their parents and grandparents, their calves, and the calves' other parents."""
+    kin = dict.fromkeys((dam, sire))
+    _add_parents(pedigree, kin, (dam, sire))
+    _add_parents(pedigree, kin, tuple(kin))
+    for parent in (dam, sire):
+        row = pedigree.row[parent]
+        calves = ((pedigree.sire == row) | (pedigree.dam == row)).nonzero()[0]
+        young = [pedigree.ids[at] for at in calves[-MOST_CALVES:].tolist()]
+        kin |= dict.fromkeys(young)
+        _add_parents(pedigree, kin, young)
+    return list(kin)
+
+
+def _add_parents(pedigree: Pedigree, kin: dict[int, None], animals: Iterable[int]) -> None:
+    for animal in animals:
+        row = pedigree.row[animal]
+        found = [pedigree.ids[at] for at in (int(pedigree.sire[row]), int(pedigree.dam[row])) if at >= 0]
+        found += [each.sire for each in pedigree.sires.get(animal, ())]
+        kin |= dict.fromkeys(found)
+
+
+def _small(pedigree: Pedigree, kin: list[int]) -> Descent:
+    """Return the pedigree of these animals alone; parents beyond them are not known."""
+    from herdbook.husbandry.inheritance import Descent
+    from herdbook.services.queries.risks import descent_of
+
+    whole, place = descent_of(pedigree), {pedigree.row[animal]: at for at, animal in enumerate(kin)}
+    rows = list(place)
+    doubtful = {
+        place[row]: tuple((place[sire], chance) for sire, chance in whole.doubtful[row] if sire in place)
+        for row in rows
+        if row in whole.doubtful
+    }
+    return Descent(
+        [place.get(int(whole.sire[row]), -1) for row in rows],
+        [place.get(int(whole.dam[row]), -1) for row in rows],
+        doubtful,
+    )
