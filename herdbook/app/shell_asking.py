@@ -112,7 +112,7 @@ def kin(options: Namespace) -> Told:
             if sex_of(conn, animal) == role:
                 words = "{tag} is a male, so no dam" if role == "M" else "{tag} is a female, so no sire"
                 raise Refused(Reason("wrong_sex", words, {"tag": tag}))
-        told = explain(conn, dam, sire)
+        told = explain(conn, dam, sire, on=options.on)
     head = {"dam": options.dam, "sire": options.sire, "inbreeding": told.held}
     return Told(head | _kin_answer(told), tuple(_kin_lines(options, told)))
 
@@ -149,7 +149,10 @@ def _kin_answer(told: Any) -> dict[str, Any]:
         "assumed": [
             {"animal": each.animal.tag, "sire": each.sire.tag, "chance": each.chance} for each in told.assumed
         ],
-        "risks": [],
+        "risks": [
+            {"condition": risk.condition, "affected": risk.affected, "carrier": risk.carrier}
+            for risk in told.risks
+        ],
     }
 
 
@@ -181,6 +184,8 @@ def _kin_lines(options: Namespace, told: Any) -> Iterator[str]:
             sire=each.sire.tag,
             chance=each.chance,
         )
+    for risk in told.risks:
+        yield str(risk.reason)
     if told.assumed:
         yield say("on average over the chances {f:.2%}", f=told.expected)
 

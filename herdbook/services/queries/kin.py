@@ -7,7 +7,8 @@ each.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 from typing import TYPE_CHECKING
 
 from sqlalchemy import Connection, select
@@ -15,6 +16,7 @@ from sqlalchemy import Connection, select
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.kinwords import Who, sentence
 from herdbook.services.pedigree import Pedigree, Range, load_pedigree
+from herdbook.services.queries.risks import MatingRisk, mating_risks
 from herdbook.services.registry import Refused
 from herdbook.store import tables as t
 
@@ -227,6 +229,8 @@ class Explained:
         Whether `worst` can be reached; else it is no more than that.
     assumed : tuple of Assumed
         Which of several possible sires the worst case takes.
+    risks : tuple of MatingRisk
+        What heritable conditions their calf could have, where they may have one and a day was asked for.
     """
 
     one: Kinsman
@@ -241,9 +245,17 @@ class Explained:
     range: Range
     exact: bool
     assumed: tuple[Assumed, ...]
+    risks: tuple[MatingRisk, ...] = ()
+
+    @property
+    def may_mate(self) -> bool:
+        """Whether the two may have a calf together, as far as their sexes are known."""
+        return None in (self.one.sex, self.other.sex) or self.one.sex != self.other.sex
 
 
-def explain(conn: Connection, one: int, other: int, pedigree: Pedigree | None = None) -> Explained:
+def explain(
+    conn: Connection, one: int, other: int, pedigree: Pedigree | None = None, on: date | None = None
+) -> Explained:
     """Return how two animals are related, through whom and by which paths.
 
     Parameters
@@ -253,6 +265,8 @@ def explain(conn: Connection, one: int, other: int, pedigree: Pedigree | None = 
         Two different animals; of a mating the dam and the sire.
     pedigree : Pedigree, optional
         Where it has been read already.
+    on : date, optional
+        The day whose test results count for the risks; without it none are told.
 
     Raises
     ------
@@ -289,7 +303,7 @@ def explain(conn: Connection, one: int, other: int, pedigree: Pedigree | None = 
     )
     spoken = {row: Who(at[row].called, at[row].sex, float(whole.inbreeding[row])) for row in rows}
     worst = float(p.worst([one], [other])[0, 0])
-    return Explained(
+    explained = Explained(
         one=who[one],
         other=who[other],
         held=float(p.calves([one], [other])[0, 0]),
@@ -303,6 +317,10 @@ def explain(conn: Connection, one: int, other: int, pedigree: Pedigree | None = 
         exact=worst <= told.coancestry,
         assumed=_assumed(p, {animal[row]: sire for row, sire in sires.items()}, who),
     )
+    if on is None or not explained.may_mate:
+        return explained
+    dam, sire = (one, other) if who[one].sex == "F" or who[other].sex == "M" else (other, one)
+    return replace(explained, risks=mating_risks(conn, p, dam, sire, on))
 
 
 def _kinsmen(conn: Connection, animals: Iterable[int]) -> dict[int, Kinsman]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
+from datetime import date
 from itertools import pairwise
 
 from sqlalchemy import Connection
@@ -60,15 +61,10 @@ def kin_chart(told: Explained) -> Chart:
     )
 
 
-def picture_of_pair(conn: Connection, one: int, other: int) -> tuple[Explained, Chart]:
-    """Return all that is known of a pair, and its picture."""
-    told = explain(conn, one, other)
+def picture_of_pair(conn: Connection, one: int, other: int, on: date) -> tuple[Explained, Chart]:
+    """Return all that is known of a pair on a day, and its picture."""
+    told = explain(conn, one, other, on=on)
     return told, kin_chart(told)
-
-
-def may_mate(told: Explained) -> bool:
-    """Return whether the two may have a calf together, as far as their sexes are known."""
-    return None in (told.one.sex, told.other.sex) or told.one.sex != told.other.sex
 
 
 def _called(one: Kinsman) -> str:
@@ -109,7 +105,7 @@ def _columns(edges: Iterable[tuple[int, int]]) -> dict[int, int]:
 
 
 def _calf(told: Explained, slot: float) -> Box:
-    what = say("their calf's inbreeding") if may_mate(told) else say("kinship of the two")
+    what = say("their calf's inbreeding") if told.may_mate else say("kinship of the two")
     return Box("calf", 0, slot, percent_words(told.worst), (what,), ROOT)
 
 

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout
 
+from herdbook.husbandry.trust import closeness
 from herdbook.services.kinwords import percent_words, range_words, trust_words
 from herdbook.services.queries.chart import (
     DEEPEST,
@@ -18,7 +19,7 @@ from herdbook.services.queries.chart import (
     pedigree_chart,
 )
 from herdbook.services.queries.kin import Explained
-from herdbook.services.queries.kin_chart import may_mate, picture_of_pair
+from herdbook.services.queries.kin_chart import picture_of_pair
 from herdbook.services.saying import called
 from herdbook.ui import theme
 from herdbook.ui.desk import Desk, Found, plain_words
@@ -26,6 +27,7 @@ from herdbook.ui.focus import HandsOn
 from herdbook.ui.forms.entry import QuietCombo
 from herdbook.ui.keyboard import bind
 from herdbook.ui.pedigree.view import ChartView
+from herdbook.ui.reasons import reason_text
 from herdbook.ui.search import AnimalLine
 from herdbook.words import say
 
@@ -188,11 +190,13 @@ class PairSheet(ChartSheet):
             choose.addWidget(line, 1)
         self.figure = theme.strong_label()
         self.more = theme.quiet_label()
+        self.risks = theme.quiet_label(tone="act")
         self.column.insertLayout(0, choose)
         self.column.insertWidget(1, self.figure)
-        self.column.insertWidget(3, self.more)
-        self.figure.hide()
-        self.more.hide()
+        self.column.insertWidget(3, self.risks)
+        self.column.insertWidget(4, self.more)
+        for label in (self.figure, self.risks, self.more):
+            label.hide()
         self.words.setText(say("Choose two animals: any two, alive or not."))
         self.setFocusProxy(self.lines[0])
 
@@ -224,7 +228,7 @@ class PairSheet(ChartSheet):
 
     def _nothing(self, words: str) -> None:
         self.told = None
-        for widget in (self.figure, self.more, self.legend):
+        for widget in (self.figure, self.risks, self.more, self.legend):
             widget.hide()
         self.view.show_chart(None)
         self.words.setText(words)
@@ -233,7 +237,9 @@ class PairSheet(ChartSheet):
         """Read how the two are related."""
         if None in self.keys:
             return
-        self.desk.read(picture_of_pair, self._take, *self.keys, owner=self, key="chart", fail=self.not_read)
+        self.desk.read(
+            picture_of_pair, self._take, *self.keys, self.desk.on, owner=self, key="chart", fail=self.not_read
+        )
 
     def not_read(self, error: Exception) -> None:
         """Say why there is no picture."""
@@ -242,8 +248,15 @@ class PairSheet(ChartSheet):
     def _take(self, found: tuple[Explained, Chart]) -> None:
         self.told, chart = found
         self.take(chart)
-        self.figure.setText(shown(figure_words(self.told)))
+        near, tone = closeness_words(self.told, self.desk.settings)
+        self.figure.setText(shown(figure_words(self.told) + near))
+        theme.role(self.figure, tone)
         self.figure.show()
+        risks = [reason_text(risk.reason, self.desk.on) for risk in self.told.risks if risk.marked]
+        if risks:
+            risks.append(say("A laboratory's word, and your vet's, go before these chances."))
+        self.risks.setText("\n".join(risks))
+        self.risks.setVisible(bool(risks))
         self.more.setText("\n".join(shown(text) for text in further_words(self.told)))
         self.more.setVisible(bool(self.more.text()))
 
@@ -256,17 +269,33 @@ def _name(line: AnimalLine, found: Found | None) -> None:
 def figure_words(told: Explained) -> str:
     """Return the figure of a pair with how far it can be trusted; nil from nothing is not known."""
     share, trust = percent_words(told.worst), trust_words(told.trust)
-    if told.worst == 0.0 and min(known.maximum for known in told.known) == 0:
-        return say("Not known: nothing is known behind {who}", who=_unknown(told))
+    if min(known.maximum for known in told.known) == 0:
+        trust = say("nothing is known behind {who}", who=_unknown(told))
+        if told.worst == 0.0:
+            return say("Not known: {why}", why=trust)
     if not told.exact:
         share = say("at most {share}", share=share)
     figure = say("Their calf's inbreeding {share}", share=share)
-    if not may_mate(told):
+    if not told.may_mate:
         figure = say("Kinship {share}", share=share)
     if told.worst > told.expected:
         expected = percent_words(told.expected)
         figure = say("{figure} at worst, {expected} expected", figure=figure, expected=expected)
     return say("{figure} · {trust}", figure=figure, trust=trust)
+
+
+def closeness_words(told: Explained, settings: object) -> tuple[str, str]:
+    """Return what is to be added of a figure that is near or past what the book allows, and its tone."""
+    if not told.may_mate:
+        return "", ""
+    limit = getattr(settings, "inbreeding_limit", 0.0625)
+    near = closeness(
+        told.held, getattr(settings, "close_from", 0.0625), getattr(settings, "very_close_from", 0.125)
+    )
+    words = {"very close": say(" · very close"), "close": say(" · close")}.get(near, "")
+    if told.held > limit:
+        words += say(" · over this book's limit of {limit}", limit=percent_words(limit))
+    return words, "act" if told.held > limit or near == "very close" else "soon" if near else ""
 
 
 def _unknown(told: Explained) -> str:
