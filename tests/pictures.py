@@ -23,7 +23,7 @@ SIZES = ((1366, 768), (1920, 1080))
 LOOKS = ("light", "dark")
 SCALES = ("1", "1.5")
 HERDS = ("demo", "empty")
-PAGES = ("today", "register", "chores", "calving", "sort", "butcher", "papers")
+PAGES = ("today", "register", "chores", "calving", "sort", "butcher", "bloodlines", "papers")
 PATIENCE_MS = 20_000
 SHEETS = {
     "cows.csv": "Ear tag,Sex,DOB,Dam,Coat\n901,cow,3/4/2019,Nith,red\n902,M,5/6/2024,901,\n903,zebra,,,\n",
@@ -278,8 +278,18 @@ class Camera:
             self.take(window, f"{name}-{number}-{key}")
             if key == "register":
                 self._card(window, f"{name}-{number}-card")
+            if key == "bloodlines" and not isinstance(window.page, BrokenPage):
+                self._bloodlines(window, f"{name}-{number}-bloodlines")
             if key == "chores" and not isinstance(window.page, BrokenPage):
                 self._sheets(window, f"{name}-{number}-chores")
+
+    def _bloodlines(self, window: Any, name: str) -> None:
+        """Picture the other tables of the Bloodlines page."""
+        for place, table in ((1, "lines"), (2, "measures"), (0, "")):
+            window.page.tabs.setCurrentIndex(place)
+            self.settle(window)
+            if table:
+                self.take(window, f"{name}-{table}")
 
     def _sheets(self, window: Any, name: str) -> None:
         """Picture the other sheets of the Chores page."""

@@ -89,9 +89,9 @@ def _why_not(reason: str | None) -> str:
     return {
         None: "",
         "no_animals": say("No animal is here that counts."),
-        "no_parents": say("Of the calves of these years no sire, or no dam, is known."),
-        "no_interval": say("Of no animal that was bred from are its own birth and a parent's both known."),
-        "few_years": say("Calves with both parents known were born in fewer than two years."),
+        "no_parents": say("No sire, or no dam, of the last years' calves is known."),
+        "no_interval": say("Too few births of parents and offspring are known."),
+        "few_years": say("Fewer than two birth years have both parents known."),
         "not_rising": say("Inbreeding has not risen: no size can be told from that."),
     }[reason]
 
@@ -102,12 +102,10 @@ def _counted(name: str, measure: Measure) -> str:
         return ""
     match name:
         case "mean_inbreeding":
-            return say(
-                "{n} animals, of {both} both parents known", n=counts["animals"], both=counts["both_known"]
-            )
+            return say("{n} animals; both parents of {both}", n=counts["animals"], both=counts["both_known"])
         case "from_parents":
             return say(
-                "{sires} sires and {dams} dams of {born} calves in {years} years",
+                "sires {sires}, dams {dams}; calves {born}, years {years}",
                 sires=counts["sires"],
                 dams=counts["dams"],
                 born=counts["born"],
@@ -115,13 +113,13 @@ def _counted(name: str, measure: Measure) -> str:
             )
         case "from_rate":
             return say(
-                "{n} animals of {years} birth years, both parents known",
+                "{n} animals, {years} birth years",
                 n=counts["animals"],
                 years=counts["years"],
             )
         case "from_increase":
             return say(
-                "{n} animals, known for {depth:.1f} generations",
+                "{n} animals; {depth:.1f} generations known",
                 n=counts["animals"],
                 depth=counts["known_generations"],
             )
@@ -129,13 +127,13 @@ def _counted(name: str, measure: Measure) -> str:
             return say("{n} pairs of parent and offspring", n=counts["pairs"])
         case "effective_founders":
             return say(
-                "{n} founders; {share:.1f} % from unknown parents",
+                "{n} founders; {share:.1f} % unknown",
                 n=counts["founders"],
                 share=100 * counts["unknown"],
             )
         case "with_unknown":
             return say(
-                "{n} founders and {unknown} unknown parents", n=counts["founders"], unknown=counts["parents"]
+                "{n} founders, {unknown} unknown parents", n=counts["founders"], unknown=counts["parents"]
             )
         case "effective_ancestors":
             return say("{n} ancestors", n=counts["ancestors"])

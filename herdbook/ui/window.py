@@ -65,6 +65,7 @@ def all_pages() -> tuple[PagePlace, ...]:
         PagePlace("calving", say("C&alving"), "herdbook.ui.calving.page:CalvingPage"),
         PagePlace("sort", say("&Sort"), "herdbook.ui.sort.page:SortPage"),
         PagePlace("butcher", say("B&utcher"), "herdbook.ui.butcher.page:ButcherPage"),
+        PagePlace("bloodlines", say("B&loodlines"), "herdbook.ui.bloodlines.page:BloodlinesPage"),
         PagePlace("papers", say("&Papers"), "herdbook.ui.papers.page:PapersPage"),
     )
 

@@ -171,7 +171,7 @@ def test_no_page_flashes_up(visit: Visit, qapp: QApplication) -> None:
 
 
 def test_every_page_by_its_key(visit: Visit, qtbot: QtBot, caplog: pytest.LogCaptureFixture) -> None:
-    """Ctrl+1 to Ctrl+7 from wherever the focus is; the rail shows which."""
+    """Ctrl+1 to Ctrl+8 from wherever the focus is; the rail shows which."""
     for number, place in enumerate(all_pages()):
         key = Qt.Key(Qt.Key.Key_1.value + number)
         qtbot.keyClick(QApplication.focusWidget() or visit.window, key, Qt.KeyboardModifier.ControlModifier)

@@ -122,7 +122,7 @@ def test_an_unknown_parent_is_told_and_not_given_to_anyone(empty: Herd) -> None:
     assert value(told, "effective_founders") == pytest.approx(9 / 5)
     assert value(told, "with_unknown") == pytest.approx(1 / (1 / 4 + 1 / 16 + 1 / 16))
     words = measure_words("effective_founders", told.measures["effective_founders"])
-    assert (words.value, words.counted) == ("1.8", "2 founders; 25.0 % from unknown parents")
+    assert (words.value, words.counted) == ("1.8", "2 founders; 25.0 % unknown")
 
 
 def test_parents_and_years_that_count(empty: Herd) -> None:

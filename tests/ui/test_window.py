@@ -231,7 +231,7 @@ def test_menu_shows_only_what_there_is(qtbot: QtBot, desk: Desk) -> None:
 def test_letters_of_pages_and_menus_differ() -> None:
     """No Alt letter is used twice among the pages and the menus."""
     letters = [place.label[place.label.index("&") + 1].lower() for place in all_pages()] + ["b", "e", "h"]
-    assert len(letters) == len(set(letters)) == 10
+    assert len(letters) == len(set(letters)) == 11
 
 
 def test_keys_sheet_lists_the_keys(window: MainWindow) -> None:

@@ -132,11 +132,30 @@ class Measure:
 
 @dataclass(frozen=True)
 class Bloodlines:
-    """All that the page and the shell tell; `measures` by name, see `MEASURES`."""
+    """All that the page and the shell tell.
+
+    Parameters
+    ----------
+    on : date
+    breeding : bool
+        Whether only animals that can be bred from are asked about.
+    animals, able : int
+        How many animals are asked about, and how many are here that can be bred from.
+    founders, ancestors, lines, by_year, intervals : tuple
+    unknown : float
+        The part of the genes from parents that nobody knows, of animals with one known parent.
+    measures : dict
+        By name, see `MEASURES`.
+    doubtful : int
+        Animals behind these with several possible sires.
+    loops : int
+        Animals of the book that would be their own ancestors; their parents are left out.
+    """
 
     on: date
     breeding: bool
     animals: int
+    able: int
     founders: tuple[Founder, ...]
     ancestors: tuple[Ancestor, ...]
     unknown: float
@@ -212,6 +231,7 @@ class _Reading:
             on=self.on,
             breeding=self.breeding,
             animals=len(self.group),
+            able=len(self.fit),
             founders=self.founders,
             ancestors=self.ancestors,
             unknown=math.fsum(self.unknown),

@@ -7,12 +7,14 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
+from herdbook.services.queries.bloodlines import founders_of
 from herdbook.services.queries.butcher import cull_list, finishing_list
 from herdbook.services.queries.classes import class_label
 from herdbook.services.queries.due import DueRow, due_list
 from herdbook.services.queries.runs import InRun, RunRow, runs_now
 from herdbook.services.queries.treatments import TreatmentRow, running, treatments
 from herdbook.services.saying import called
+from herdbook.ui.bloodlines import tables
 from herdbook.ui.butcher import culls, finishing
 from herdbook.ui.dates import day_text
 from herdbook.ui.desk import Desk
@@ -126,6 +128,17 @@ def all_papers() -> tuple[Paper, ...]:
             say("Go to Butcher"),
             _culls,
             cull_list,
+        ),
+        Paper(
+            "bloodlines",
+            say("Bloodlines"),
+            say("The founders behind all animals here, and what hangs on one that can be bred from."),
+            say("No animal is in the book yet."),
+            "bloodlines",
+            say("Go to Bloodlines"),
+            _founders,
+            founders_of,
+            lambda row: row.who.animal,
         ),
         Paper(
             "running",
@@ -255,6 +268,10 @@ def _butcher(desk: Desk) -> tuple[Column, ...]:
 
 def _culls(desk: Desk) -> tuple[Column, ...]:
     return (_who(), *culls.columns(desk)[1:])
+
+
+def _founders(_: Desk) -> tuple[Column, ...]:
+    return tables.paper_columns()
 
 
 def _running(desk: Desk) -> tuple[Column, ...]:
