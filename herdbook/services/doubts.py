@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property
@@ -16,6 +16,7 @@ from herdbook.husbandry.finishing import Dose, clear_of_medicine
 from herdbook.husbandry.growth import LEAST_DAYS_FOR_GAIN, doubt_birth_weight, doubt_weight
 from herdbook.husbandry.ids import read_electronic
 from herdbook.husbandry.reasons import Reason
+from herdbook.husbandry.trust import closeness
 from herdbook.husbandry.units import Weight
 from herdbook.services.commands.animals import AddAnimal, GiveTag
 from herdbook.services.commands.births import RecordBirth
@@ -33,7 +34,7 @@ from herdbook.services.commands.happenings import (
 )
 from herdbook.services.commands.running import TurnIn
 from herdbook.services.facts import AnimalFacts, load_herd, present
-from herdbook.services.pedigree import EARLIEST_BIRTH, LATEST_BIRTH
+from herdbook.services.pedigree import EARLIEST_BIRTH, LATEST_BIRTH, load_pedigree
 from herdbook.services.queries.butcher import clear_of, travel_cautions
 from herdbook.services.queries.due import due_rows
 from herdbook.services.saying import called
@@ -48,6 +49,9 @@ YOUNGEST_DAM_MONTHS = 15
 
 FALL, GAIN_KG = 0.15, 3.0
 """A fall in weight, as a share, and a gain a day, beyond which a weight is asked about. Common practice."""
+
+MOST_KIN = 5
+"""Pairs of close kin that are named; the rest are counted."""
 
 
 @dataclass
@@ -299,6 +303,7 @@ def _served(asked: _Asked, command: Serve) -> Iterator[Reason]:
         bull = asked.facts(command.sire)
         if bull is not None and bull.sex == "F":
             yield Reason("female_sire", "{animal} is a female", {"animal": bull.words})
+        yield from _kin(asked, (command.animal,), (command.sire,))
 
 
 def _run(asked: _Asked, command: TurnIn) -> Iterator[Reason]:
@@ -310,6 +315,33 @@ def _run(asked: _Asked, command: TurnIn) -> Iterator[Reason]:
             yield Reason("female_sire", "{animal} is a female", {"animal": facts.words})
         elif facts is not None and facts.castrated is not None:
             yield Reason("castrated_sire", "{animal} is castrated", {"animal": facts.words})
+    yield from _kin(asked, command.females, command.bulls)
+
+
+def _kin(asked: _Asked, females: Sequence[int], bulls: Sequence[int]) -> Iterator[Reason]:
+    """Say which of the pairs are close kin, the closest first; a few by name."""
+    if not females or not bulls:
+        return
+    pedigree = load_pedigree(asked.conn)
+    table = pedigree.calves(females, bulls).tolist()
+    levels = (asked.settings.close_from, asked.settings.very_close_from)
+    pairs = [
+        (f, d, b) for d, row in zip(females, table, strict=True) for f, b in zip(row, bulls, strict=True)
+    ]
+    close = sorted((pair for pair in pairs if closeness(pair[0], *levels)), key=lambda pair: -pair[0])
+    query = select(t.Animal.id, t.Animal.tag, t.Animal.name).where(t.Animal.id.in_([*females, *bulls]))
+    named = {animal: called(tag, name) for animal, tag, name in asked.conn.execute(query)} if close else {}
+    for f, dam, sire in close[:MOST_KIN]:
+        values = {"animal": named[dam], "bull": named[sire], "f": f}
+        if closeness(f, *levels) == "very close":
+            template = (
+                "{animal} and {bull} are very close kin: a calf {f:.1%} inbred; keep no replacement from it"
+            )
+        else:
+            template = "{animal} and {bull} are close kin: a calf {f:.1%} inbred"
+        yield Reason("close_kin", template, values)
+    if len(close) > MOST_KIN:
+        yield Reason("more_close_kin", "and {n} more pairs of close kin", {"n": len(close) - MOST_KIN})
 
 
 def _breeding(asked: _Asked, animal: int, day: date) -> Iterator[Reason]:
