@@ -23,6 +23,7 @@ from herdbook.ui.sort.columns import (
     place_words,
     share,
 )
+from herdbook.ui.sort.risks import show_risks
 from herdbook.ui.tables.columns import number
 from herdbook.words import say
 
@@ -67,6 +68,7 @@ class WhyCard(Card):
             if one.animal == animal:
                 self._why(result, female, one, place, today)
         self._bulls(result, female, place[1])
+        show_risks(self, result, female, place[1], today)
         self.section(say("Shared ancestors"))
         self._kin_line = self.line(say("looking them up …"), "quiet")
         self.link(say("How they are related (P)"), self._show_pair)

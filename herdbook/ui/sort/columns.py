@@ -18,6 +18,7 @@ from herdbook.services.queries.sort import (
 from herdbook.ui.dates import day_text
 from herdbook.ui.reasons import reason_text
 from herdbook.ui.sort.column import Column, Mark, Place, Row
+from herdbook.ui.sort.risks import risk_mark, risk_tips
 from herdbook.ui.tables.columns import number, percent
 from herdbook.words import say
 
@@ -109,6 +110,7 @@ def code_words(code: str, reason: str, by_hand: bool) -> str:
     words = {
         "no_place": say("no place left"),
         "over_limit": say("over the limit"),
+        "affected_calf": say("affected calf"),
         "too_young": say("too young"),
         "not_fit_for_heifers": say("no bull for heifers"),
         "in_calf": say("in calf"),
@@ -169,9 +171,11 @@ def _group_row(result: SortResult, bull: SortBull, one: InGroup, female: SortFem
         marks.append(("act", female.care))
     if one.inbreeding > result.limit:
         marks.append(("act", say("over")))
+    if mark := risk_mark(result, bull, female):
+        marks.append(mark)
     if one.by_hand:
         marks.append(("soon", say("by hand")))
-    tip = figure_words(female, bull, result.bulls.index(bull))
+    tip = "\n".join([figure_words(female, bull, result.bulls.index(bull)), *risk_tips(result, bull, female)])
     if nothing_known(female, bull, one.inbreeding):
         return Row(
             one.animal,

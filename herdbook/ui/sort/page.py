@@ -38,6 +38,7 @@ from herdbook.ui.sort.columns import (
 from herdbook.ui.sort.empty import EmptyPage
 from herdbook.ui.sort.menu import places_menu
 from herdbook.ui.sort.reading import Answer, kin_here, sort_again, try_sort, with_choices
+from herdbook.ui.sort.risks import clash_text
 from herdbook.ui.sort.strip import SettingsStrip
 from herdbook.ui.sort.table import GroupsDialog
 from herdbook.words import say
@@ -214,7 +215,7 @@ class SortPage(Page):
             return
         self._stack.setCurrentIndex(0)
         self._fit()
-        self._say("")
+        self._say(clash_text(answer.clashes, self.desk.on), "act" if answer.clashes else "quiet")
         self._show(answer.result)
         if self._wanted and self.board.choose(self._wanted):
             self._wanted = 0

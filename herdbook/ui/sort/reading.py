@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
+from herdbook.husbandry.reasons import Reason
 from herdbook.services.queries.kin import Kin, kin_to_bulls
 from herdbook.services.queries.sort import SortAsk, SortResult, gather, place
 from herdbook.services.queries.sort_moves import (
@@ -30,6 +31,7 @@ class Answer:
     result: SortResult
     at_hand: tuple[BullAtHand, ...]
     plan: AcceptedPlan | None
+    clashes: tuple[Reason, ...] = ()
 
 
 def try_sort(
@@ -58,7 +60,7 @@ def read_sort(book: Any, ask: SortAsk, on: date, before: SortResult | None, prog
         choices = standing_choices(ready, ask.choices)
         result = place(ready.females, ready.bulls, choices, ready.limit, ready.season)
     progress("", 3, 3)
-    return Answer(result, at_hand, plan)
+    return Answer(result, at_hand, plan, ready.clashes)
 
 
 def sort_again(result: SortResult, choices: Any, progress: Progress) -> SortResult:

@@ -1,0 +1,79 @@
+"""Marks of heritable conditions on the Sort page: on the board, on the card, in the table."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from herdbook.services.book import Book
+from herdbook.services.commands.genetics import TestGenes
+from herdbook.services.queries.sort import Choice, SortAsk, SortResult, solve
+from herdbook.services.queries.sort_moves import moved
+from herdbook.ui.card import Card
+from herdbook.ui.sort.column import Row
+from herdbook.ui.sort.columns import columns_of
+from herdbook.ui.sort.risks import show_risks
+from herdbook.ui.sort.table import lines_of
+from tests.services.conftest import Herd
+
+ON = date(2026, 5, 1)
+
+
+@pytest.fixture
+def herd(tmp_path: Path) -> Iterator[Herd]:
+    """Return two carriers, a bull and a cow, and a bull that is not tested."""
+    with Book.create(tmp_path / "moor.herdbook", who="keeper") as book:
+        h = Herd(book, ON)
+        h.add("Cheviot", "M", date(2021, 3, 1))
+        h.add("Pentland", "M", date(2021, 3, 1))
+        h.add("Tarn", "F", date(2019, 3, 1))
+        h.calve("Tarn", date(2026, 3, 10), "26/1", sex="M")
+        for tag in ("Cheviot", "Tarn"):
+            h.do(TestGenes(h.id[tag], date(2026, 4, 1), "am", "carrier"))
+        yield h
+
+
+def by_hand(herd: Herd) -> SortResult:
+    """Return the sort with the two carriers put together by hand."""
+    result: SortResult = herd.ask(solve, SortAsk())
+    return moved(result, herd.id["Tarn"], Choice("bull", herd.id["Cheviot"], "for the butcher"))
+
+
+def row_of(result: SortResult, animal: int) -> Row:
+    """Return the line of a female on the board."""
+    return next(r for c in columns_of(result, True, ON) for r in c.rows if r.animal == animal)
+
+
+def test_the_row_has_a_mark_in_words(herd: Herd) -> None:
+    """Sharper where the sort would not make the mating; read out to those who do not see it."""
+    usual = row_of(herd.ask(solve, SortAsk()), herd.id["Tarn"])
+    assert any(tone == "soon" and word.startswith("affected calf 0.5") for tone, word in usual.marks)
+    forced = row_of(by_hand(herd), herd.id["Tarn"])
+    assert any(tone == "act" and word.startswith("affected calf 25.0") for tone, word in forced.marks)
+    assert "affected calf 25.0" in forced.spoken
+    assert "curly calf" in forced.tip
+
+
+def test_the_card_tells_every_bull(herd: Herd, qapp: object) -> None:
+    result = by_hand(herd)
+    card = Card(None, name="why")
+    female = next(f for f in result.females if f.tag == "Tarn")
+    show_risks(card, result, female, herd.id["Cheviot"], ON)
+    words = [label.text() for label in card.findChildren(type(card.line("")))]
+    assert any(w.startswith("Cheviot: 25.0") for w in words)
+    assert any(w.startswith("Pentland: 0.5") for w in words)
+    assert any("your vet and your breed society decide" in w for w in words)
+
+
+def test_the_table_says_why(herd: Herd) -> None:
+    """The sheet that is printed has the sentence; a female left without a bull has it as her reason."""
+    (tarn,) = [line for line in lines_of(by_hand(herd), ON) if line.tag == "Tarn"]
+    assert "of an affected calf" in tarn.why
+    alone = herd.ask(solve, SortAsk(bulls=((herd.id["Cheviot"], None),)))
+    (left,) = [line for line in lines_of(alone, ON) if line.tag == "Tarn"]
+    assert "may give her an affected calf" in left.why
+    marks = row_of(alone, herd.id["Tarn"]).marks
+    assert ("quiet", "affected calf") in marks
