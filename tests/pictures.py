@@ -60,6 +60,7 @@ def dialogs() -> Iterator[Shot]:
         yield Shot(f"form-{command.__name__.lower()}", make)
     yield from (Shot(name, make) for name, make in _book_dialogs())
     yield from (Shot(name, make) for name, make in _sort_dialogs())
+    yield from (Shot(name, make) for name, make in _pedigree_dialogs())
     yield Shot("register-write-down", _write_down)
     yield Shot("birth", lambda window: _birth(window, twins=False))
     yield Shot("birth-twins", lambda window: _birth(window, twins=True))
@@ -181,6 +182,36 @@ def _sort_dialogs() -> Iterator[tuple[str, Callable[[Any], Any]]]:
     yield from (("sort-bulls", bulls), ("sort-groups", groups), ("sort-reason", reason))
 
 
+def _pedigree_dialogs() -> Iterator[tuple[str, Callable[[Any], Any]]]:
+    """Yield the sheets of the pedigree window; where no two animals are, with nothing in them."""
+
+    def two(window: Any) -> tuple[int, int]:
+        """Return the most inbred animal and its sire."""
+        from herdbook.services.pedigree import load_pedigree
+
+        with window.desk.book.read() as conn:
+            pedigree = load_pedigree(conn)
+        if not pedigree.ids:
+            return 1, 2
+        row = int(pedigree.inbreeding.argmax())
+        sire = int(pedigree.sire[row])
+        return pedigree.ids[row], pedigree.ids[sire]
+
+    def sheet(place: int) -> Callable[[Any], Any]:
+        def make(window: Any) -> Any:
+            from herdbook.ui.pedigree.dialog import OFFSPRING, PAIR, PedigreeDialog
+
+            animal, sire = two(window)
+            if place == OFFSPRING:
+                return PedigreeDialog(window.desk, sire, place=place, parent=window)
+            return PedigreeDialog(window.desk, animal, sire if place == PAIR else None, place, window)
+
+        return make
+
+    for place, name in enumerate(("pedigree", "offspring", "kin")):
+        yield name, sheet(place)
+
+
 def _birth(window: Any, twins: bool) -> Any:
     """Return the form of a birth, with one calf or two of both sexes."""
     from herdbook.ui.forms.birth import BirthDialog
@@ -285,7 +316,7 @@ class Camera:
 
     def _bloodlines(self, window: Any, name: str) -> None:
         """Picture the other tables of the Bloodlines page."""
-        for place, table in ((1, "lines"), (2, "measures"), (0, "")):
+        for place, table in ((1, "lines"), (2, "measures"), (3, "years"), (0, "")):
             window.page.tabs.setCurrentIndex(place)
             self.settle(window)
             if table:

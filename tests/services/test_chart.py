@@ -27,6 +27,7 @@ from herdbook.services.queries.chart import (
 )
 from herdbook.services.queries.kin import Explained, KinPath, Kinsman, KinThrough, explain
 from herdbook.services.queries.kin_chart import MOST_BOXES, kin_chart
+from herdbook.services.registry import Refused
 from tests.services.conftest import Herd
 
 MEASURES = Measures(lambda text, strong: (7.0 if strong else 6.0) * len(text), 15.0)
@@ -108,6 +109,18 @@ def test_three_to_six_generations(empty: Herd, asked: int, shown: int) -> None:
         chart = pedigree_chart(conn, dam, asked)
     assert max(box.generation for box in chart.boxes) == shown
     assert len(chart.columns) == shown + 1
+
+
+def test_an_animal_that_is_not_in_the_book_is_refused(empty: Herd) -> None:
+    here = empty.add("1", "F", date(2018, 3, 1))
+    with empty.book.read() as conn:
+        for ask in (
+            lambda: pedigree_chart(conn, 99),
+            lambda: offspring_chart(conn, 99),
+            lambda: explain(conn, here, 99),
+        ):
+            with pytest.raises(Refused, match="not in the book"):
+                ask()
 
 
 def test_letters_go_on_after_z() -> None:

@@ -12,6 +12,7 @@ from sqlalchemy import Connection, select
 
 from herdbook.services.kinwords import percent_words
 from herdbook.services.pedigree import Pedigree, SireChance, load_pedigree
+from herdbook.services.queries.kin import require
 from herdbook.services.saying import called
 from herdbook.store import tables as t
 from herdbook.words import say
@@ -172,8 +173,14 @@ def pedigree_chart(
     animal : int
     generations : int
         Of ancestors, 3 to 6; others are brought within that.
+
+    Raises
+    ------
+    Refused
+        If the animal is not in the book.
     """
     p = pedigree or load_pedigree(conn)
+    require(p, animal)
     deep = min(max(generations, FEWEST_GENERATIONS), MOST_GENERATIONS)
     who = _animals(conn, [animal, *_ancestors(p, animal, deep)])
     tree = _PedigreeTree(p, who, animal, deep)
@@ -350,8 +357,14 @@ def offspring_chart(
         Generations that stand open, 1 to 4.
     turned : collection of str
         Keys of boxes that the reader folded or unfolded against that.
+
+    Raises
+    ------
+    Refused
+        If the animal is not in the book.
     """
     p = pedigree or load_pedigree(conn)
+    require(p, animal)
     children: dict[int, list[int]] = defaultdict(list)
     for row, (sire, dam) in enumerate(zip(p.sire.tolist(), p.dam.tolist(), strict=True)):
         for parent in {sire, dam} - {-1}:

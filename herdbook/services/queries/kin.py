@@ -131,6 +131,11 @@ class OwnKin:
     parents: Kin | None
 
     @property
+    def known(self) -> bool:
+        """Whether its inbreeding is known at all: nil says nothing where a parent is not known."""
+        return self.parents is not None and (self.depth.complete > 0 or self.worst > 0)
+
+    @property
     def known_generations(self) -> float:
         """Equivalent complete generations."""
         return self.depth.equivalent
@@ -271,13 +276,14 @@ def explain(
     Raises
     ------
     Refused
-        If the two are the same animal.
+        If the two are the same animal, or one is not in the book.
     """
     from herdbook.husbandry.relationship import relationship
 
     if one == other:
         raise Refused(Reason("same_animal", "Choose two different animals."))
     p = pedigree or load_pedigree(conn)
+    require(p, one, other)
     whole, first, second = p.worst_pair(one, other)
     told = relationship(whole.sire, whole.dam, whole.inbreeding, first, second)
     lines = [line for each in told.through for path in each.paths for line in (path.one, path.other)]
@@ -321,6 +327,12 @@ def explain(
         return explained
     dam, sire = (one, other) if who[one].sex == "F" or who[other].sex == "M" else (other, one)
     return replace(explained, risks=mating_risks(conn, p, dam, sire, on))
+
+
+def require(p: Pedigree, *animals: int) -> None:
+    """Refuse animals that are not in the pedigree."""
+    if any(animal not in p.row for animal in animals):
+        raise Refused(Reason("no_animal", "This animal is not in the book any more"))
 
 
 def _kinsmen(conn: Connection, animals: Iterable[int]) -> dict[int, Kinsman]:

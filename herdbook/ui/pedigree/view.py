@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import QEvent, QPointF, QRectF, Qt
+from PySide6.QtCore import QEvent, QPointF, Qt
 from PySide6.QtGui import (
     QAccessible,
     QAccessibleEvent,
@@ -210,7 +210,12 @@ class ChartView(QGraphicsView):
         if here is None or not keys:
             return
         middle = here.placed.middle
-        self.choose(min(keys, key=lambda key: (abs(self._items[key].placed.middle - middle), key)))
+
+        def away(key: str) -> tuple[int, float]:
+            there = self._items[key].placed.middle
+            return round(abs(there - middle)), there  # of two as far the upper one
+
+        self.choose(min(keys, key=away))
 
     def _along(self, step: int) -> None:
         here = self._items.get(self._current)
@@ -246,7 +251,3 @@ class ChartView(QGraphicsView):
     def _box_at(self, event: QMouseEvent) -> BoxItem | None:
         item = self.itemAt(event.position().toPoint())
         return item if isinstance(item, BoxItem) else None
-
-    def visible_part(self) -> QRectF:
-        """Return what of the chart is in view."""
-        return self.mapToScene(self.viewport().rect()).boundingRect()
