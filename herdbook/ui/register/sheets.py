@@ -264,7 +264,7 @@ class KinSheet(Sheet):
 
 def kin_text(own: OwnKin) -> str:
     """Return the inbreeding in a sentence, with how much of the pedigree is known."""
-    if own.parents is None:
+    if not own.known:
         return say("Inbreeding not known: a parent is missing.")
     told = say(
         "Inbreeding {share}: {trust}. Known: {n:.1f} generations, {whole} of them complete, {most} at most.",

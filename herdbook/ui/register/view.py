@@ -216,11 +216,11 @@ class AnimalView(HandsOn):
             side.fact_link(say("reared by"), parent_text(rearer), lambda: self._open_it(rearer.id))
         if self._kin is None:
             told = say("reading the pedigree …")
-        elif self._kin.parents is None:
+        elif not self._kin.known:
             told = say("not known: a parent is missing")
         else:
             told = inbred_words(self._kin)
-        side.fact(say("inbreeding"), told, "" if self._kin and self._kin.parents else "quiet")
+        side.fact(say("inbreeding"), told, "" if self._kin and self._kin.known else "quiet")
 
     def _add_weaning(self, side: Card) -> None:
         """Add the 205-day weight in short; the sheet of weights says what it rests on."""
