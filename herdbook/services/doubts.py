@@ -20,6 +20,7 @@ from herdbook.husbandry.trust import closeness
 from herdbook.husbandry.units import Weight
 from herdbook.services.commands.animals import AddAnimal, GiveTag
 from herdbook.services.commands.births import RecordBirth
+from herdbook.services.commands.genetics import SeeCondition, TestGenes
 from herdbook.services.commands.happenings import (
     Arrive,
     Castrate,
@@ -34,6 +35,7 @@ from herdbook.services.commands.happenings import (
 )
 from herdbook.services.commands.running import TurnIn
 from herdbook.services.facts import AnimalFacts, load_herd, present
+from herdbook.services.gene_doubts import result_doubts, risk_doubts
 from herdbook.services.pedigree import EARLIEST_BIRTH, LATEST_BIRTH, load_pedigree
 from herdbook.services.queries.butcher import clear_of, travel_cautions
 from herdbook.services.queries.due import due_rows
@@ -303,7 +305,10 @@ def _served(asked: _Asked, command: Serve) -> Iterator[Reason]:
         bull = asked.facts(command.sire)
         if bull is not None and bull.sex == "F":
             yield Reason("female_sire", "{animal} is a female", {"animal": bull.words})
-        yield from _kin(asked, (command.animal,), (command.sire,))
+        # An embryo's dam is its donor, not the female that carries it.
+        dams = (command.animal,) if command.how != "embryo" else (command.donor,) if command.donor else ()
+        yield from _kin(asked, dams, (command.sire,))
+        yield from risk_doubts(asked.conn, dams, (command.sire,), asked.on)
 
 
 def _run(asked: _Asked, command: TurnIn) -> Iterator[Reason]:
@@ -316,6 +321,7 @@ def _run(asked: _Asked, command: TurnIn) -> Iterator[Reason]:
         elif facts is not None and facts.castrated is not None:
             yield Reason("castrated_sire", "{animal} is castrated", {"animal": facts.words})
     yield from _kin(asked, command.females, command.bulls)
+    yield from risk_doubts(asked.conn, command.females, command.bulls, asked.on)
 
 
 def _kin(asked: _Asked, females: Sequence[int], bulls: Sequence[int]) -> Iterator[Reason]:
@@ -367,6 +373,10 @@ def _breeding(asked: _Asked, animal: int, day: date) -> Iterator[Reason]:
         yield Reason("freemartin", "{animal} is likely a freemartin and barren", who)
 
 
+def _result(asked: _Asked, command: TestGenes | SeeCondition) -> Iterator[Reason]:
+    yield from result_doubts(asked.conn, command, asked.on)
+
+
 def _checked(asked: _Asked, command: CheckPregnancy) -> Iterator[Reason]:
     facts = asked.facts(command.animal)
     if facts is not None and facts.sex == "M":
@@ -397,6 +407,8 @@ _CHECKS: dict[type[Any], Callable[[_Asked, Any], Iterator[Reason]]] = {
     Treat: _treatment,
     Leave: _leaving,
     Serve: _served,
+    TestGenes: _result,
+    SeeCondition: _result,
     TurnIn: _run,
     CheckPregnancy: _checked,
     Castrate: _castrated,

@@ -257,6 +257,20 @@ def _risk(one: _OfOne, female: int, bull: int) -> MatingRisk:
     )
 
 
+def clash_of(
+    conn: Connection, pedigree: Pedigree, condition: Condition, told: dict[int, Likelihood]
+) -> Reason | None:
+    """Return why what is told of some animals cannot all be true, or None if it can."""
+    from herdbook.husbandry.inheritance import Contradiction, Core, two_alleles
+
+    evidence = {pedigree.row[animal]: seen for animal, seen in told.items()}
+    try:
+        Core(two_alleles(condition.frequency), descent_of(pedigree), evidence)
+    except Contradiction as clash:
+        return _clash(conn, condition, [pedigree.ids[row] for row in clash.rows])
+    return None
+
+
 def _clash(conn: Connection, condition: Condition, animals: Sequence[int]) -> Reason:
     a = t.Animal
     query = select(a.tag, a.name).where(a.id.in_(animals)).order_by(a.tag_key)
