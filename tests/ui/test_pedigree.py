@@ -19,6 +19,7 @@ from pytestqt.qtbot import QtBot
 from herdbook.husbandry.partday import PartDay
 from herdbook.services.book import Book
 from herdbook.services.commands.animals import AddAnimal
+from herdbook.services.commands.running import TurnIn
 from herdbook.services.queries.chart import AGAIN, SHARED, UNKNOWN
 from herdbook.ui import theme
 from herdbook.ui.pedigree.dialog import PedigreeDialog
@@ -219,6 +220,21 @@ def test_sort_opens_the_pair_that_is_chosen(keeper: Keeper) -> None:
     assert isinstance(dialog, PedigreeDialog)
     assert dialog.sheet is dialog.pair
     assert dialog.pair.keys[0] == keeper.herd.id["4"]
+    dialog.accept()
+    keeper.in_window()
+
+
+def test_calving_shows_how_the_parents_of_the_calf_are_related(keeper: Keeper) -> None:
+    herd = keeper.herd
+    herd.do(TurnIn((herd.id["3"],), (herd.id["4"],), date(2025, 6, 1), date(2025, 7, 1)))
+    keeper.window.go("calving")
+    keeper.wait(lambda: keeper.page.panel.table.row() is not None)
+    keeper.press(K.Key_P)
+    dialog = keeper.dialog()
+    assert isinstance(dialog, PedigreeDialog)
+    assert dialog.pair.keys == [herd.id["4"], herd.id["3"]]
+    keeper.wait(lambda: dialog.pair.told is not None)
+    assert dialog.pair.view.hasFocus()
     dialog.accept()
     keeper.in_window()
 

@@ -14,6 +14,7 @@ from herdbook.ui.calving.table import class_words, stage_words, window_words
 from herdbook.ui.card import Card
 from herdbook.ui.dates import day_text, day_words
 from herdbook.ui.desk import Desk
+from herdbook.ui.pedigree.dialog import PAIR, show_pedigree
 from herdbook.ui.reasons import reason_text
 from herdbook.words import say
 
@@ -36,6 +37,8 @@ def fill(card: Card, row: Coming | None, desk: Desk) -> None:
     if row.first_calving:
         card.fact(say("Calf"), say("her first"), "soon" if row.stage is not Stage.NOT_DUE else "plain")
     _sires(card, row)
+    if row.sires:
+        card.link(say("How the two are related (P)"), lambda: show_pair(row, desk))
     if row.group:
         card.fact(say("Group"), row.group)
     card.section(say("What the day rests on"))
@@ -48,6 +51,12 @@ def fill(card: Card, row: Coming | None, desk: Desk) -> None:
         card.line(say("Her last day is past too: look at her; if in doubt ask your vet."), "act")
     if row.stage is not Stage.NOT_DUE:
         card.caution(reason_text(help_wanted(row.first_calving), on))
+
+
+def show_pair(row: Coming | None, desk: Desk) -> None:
+    """Show how a female and the likeliest sire of her calf are related."""
+    if row is not None and row.sires:
+        show_pedigree(desk, row.animal, row.sires[0].animal, PAIR)
 
 
 def _sires(card: Card, row: Coming) -> None:

@@ -102,6 +102,8 @@ class CalvingPage(Page):
             line.addWidget(button)
             self._acts.append(button)
         bind(self, "T", self._turn, say("the next part of the list"))
+        pair = say("how she and the likeliest sire are related, as a picture")
+        bind(self, "P", lambda: side.show_pair(self.panel.table.row(), self.desk), pair)
         bind(self, "B", self._bull_in, say("write down a bull run"))
         return line
 

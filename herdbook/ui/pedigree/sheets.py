@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout
 
 from herdbook.husbandry.trust import closeness
+from herdbook.services.genewords import mating_trait_words
 from herdbook.services.kinwords import percent_words, range_words, trust_words
 from herdbook.services.queries.chart import (
     DEEPEST,
@@ -319,7 +320,8 @@ def further_words(told: Explained) -> list[str]:
         if known.maximum
     ]
     span = range_words(told.range.low, told.range.high)
-    return [*lines, span] if span else lines
+    lines += [span] if span else []
+    return lines + [mating_trait_words(trait) for trait in told.traits if trait.looks]
 
 
 def _generations(number: int) -> str:

@@ -23,7 +23,7 @@ from herdbook.words import say
 
 CLOSER = 1.2
 SMALLEST, LARGEST = 0.15, 4.0
-READABLE = 0.75  # a chart is opened no smaller; what does not fit then is scrolled
+READABLE, LARGE = 0.75, 1.4  # a chart is opened no smaller, and what does not fit scrolled; and no larger
 
 
 class ChartView(QGraphicsView):
@@ -151,7 +151,7 @@ class ChartView(QGraphicsView):
 
     def _open_readable(self) -> None:
         """Show the whole chart if it can be read so, else its root at a size that can."""
-        self._scale_to(min(max(self._fitting(), READABLE), 1.0))
+        self._scale_to(min(max(self._fitting(), READABLE), LARGE))
         root = self._items.get(self._root())
         if root is not None:
             area = root.mapRectToScene(root.area)
