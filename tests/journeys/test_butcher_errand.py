@@ -102,11 +102,11 @@ def test_weigh_book_put_on_and_undo(keeper: Keeper) -> None:
 
 
 def test_print_the_due_list(keeper: Keeper, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Ctrl+7, Enter: a paper that says who calves when."""
+    """Ctrl+8, Enter: a paper that says who calves when."""
     path, opened = tmp_path / "due.pdf", []
     monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(path), ""))
     monkeypatch.setattr(QDesktopServices, "openUrl", lambda url: opened.append(url.toLocalFile()))
-    keeper.press(K.Key_7, CONTROL)
+    keeper.press(K.Key_8, CONTROL)
     keeper.calm()
     into_page(keeper)
     keeper.press(K.Key_Return)

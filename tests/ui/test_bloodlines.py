@@ -121,6 +121,20 @@ def test_measures_by_key(keeper: Keeper) -> None:
     assert "Inbreeding has not risen" in said(keeper)
     keeper.press(K.Key_Down)
     assert "Dams of daughters" in said(keeper)
+    keeper.press(K.Key_Down, times=3)
+    assert "What the first of them add" in said(keeper)
+
+
+def test_years_by_key(keeper: Keeper) -> None:
+    """T three times: the latest year first; where no parents are known there is no inbreeding to tell."""
+    keeper.press(K.Key_T, times=3)
+    told = {row["year"]: (row["born"], row["both_known"], row["inbreeding"]) for row in rows(keeper)}
+    assert list(told) == ["2024", "2023", "2022", "2019", "2012", "2009", "2008"]
+    assert told["2024"] == ("1", "1", "0.0 %")
+    assert told["2023"] == ("1", "0", "not known")
+    keeper.press(K.Key_Down)
+    assert "Born in 2023" in said(keeper)
+    assert "not the same as not inbred" in said(keeper)
     keeper.press(K.Key_T)
     assert keeper.page.tabs.currentIndex() == 0
 

@@ -143,6 +143,14 @@ def test_the_butcher_list_and_the_culls(keeper: Keeper) -> None:
     assert isinstance(choose(keeper, "culls"), list)
 
 
+def test_the_bloodlines(keeper: Keeper) -> None:
+    """Lune and Cheviot each with half of a calf; Eden's calf is a bull calf, so she stands alone."""
+    rows = {row["who"]: row for row in choose(keeper, "bloodlines")}
+    assert set(rows) == {"B1 Cheviot", "7 Lune", "12 Eden"}
+    assert rows["7 Lune"]["of_herd"] == rows["B1 Cheviot"]["of_herd"] == "30.0 %"
+    assert rows["12 Eden"]["alone"] == "itself"
+
+
 def test_enter_prints_and_opens(keeper: Keeper, saved: SimpleNamespace) -> None:
     """Choose, Enter: asked for a file, written, said where, opened."""
     keeper.press(K.Key_Down)

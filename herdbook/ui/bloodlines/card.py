@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from herdbook.husbandry.measures import BirthYear
 from herdbook.services.bloodlinewords import aged, hanging_words, living_words
 from herdbook.services.queries.bloodlines import Beast, Bloodlines, Founder, Line
 from herdbook.ui.bloodlines.tables import MeasureRow
@@ -9,8 +10,13 @@ from herdbook.ui.card import Card
 from herdbook.ui.desk import Desk
 from herdbook.words import say
 
+FIRST = 6
+"""Ancestors that the card of their number names."""
 
-def fill(card: Card, row: Founder | Line | MeasureRow | None, told: Bloodlines | None, desk: Desk) -> None:
+Row = Founder | Line | MeasureRow | BirthYear
+
+
+def fill(card: Card, row: Row | None, told: Bloodlines | None, desk: Desk) -> None:
     """Say what is known of the row chosen."""
     card.clear()
     if row is None or told is None:
@@ -19,6 +25,8 @@ def fill(card: Card, row: Founder | Line | MeasureRow | None, told: Bloodlines |
         _founder(card, row, told, desk)
     elif isinstance(row, Line):
         _line(card, row, desk)
+    elif isinstance(row, BirthYear):
+        _year(card, row)
     else:
         _measure(card, row, told)
 
@@ -90,8 +98,15 @@ def _measure(card: Card, row: MeasureRow, told: Bloodlines) -> None:
         card.fact(say("From"), words.counted)
     if words.why_not:
         card.line(words.why_not, "soon")
+    counts = told.measures[row.name].counts
     if row.name == "interval":
         _pathways(card, told)
+    elif "per_generation" in counts:
+        card.fact(say("Rise"), say("{share:.2f} % a generation", share=100 * counts["per_generation"]))
+    elif row.name == "effective_ancestors" and told.ancestors:
+        card.section(say("What the first of them add"))
+        for ancestor in told.ancestors[:FIRST]:
+            card.fact(ancestor.who.words, say("{share:.1f} %", share=100 * ancestor.share))
     card.section(say("What it says"))
     card.line(words.means, "plain")
     card.line(say("Source: {source}", source=words.source), "quiet")
@@ -100,6 +115,26 @@ def _measure(card: Card, row: MeasureRow, told: Bloodlines) -> None:
             say("The three sizes answer three questions and differ; none of them is the herd's head count."),
             "quiet",
         )
+
+
+def _year(card: Card, row: BirthYear) -> None:
+    card.heading(say("Born in {year}", year=row.year))
+    card.fact(say("Animals"), str(row.born))
+    card.fact(say("Both parents known"), say("{n} of {all}", n=row.both_known, all=row.born))
+    card.section(say("What it says"))
+    if row.both_known < row.born:
+        card.line(
+            say("Animals of which a parent is not known count as 0: that is not the same as not inbred."),
+            "plain",
+        )
+    card.line(
+        say(
+            "Mean kinship takes in each animal with itself, so a year of few calves has a high one. "
+            "All animals of the book count, those that left too."
+        ),
+        "plain",
+    )
+    card.line(say("Source: Wright 1922, American Naturalist 56:330; Cockerham 1967, Genetics 56:89"), "quiet")
 
 
 def _pathways(card: Card, told: Bloodlines) -> None:

@@ -1,4 +1,4 @@
-"""Bloodlines: the founders behind the herd and their shares, the lines, and the herd measures."""
+"""Bloodlines: the founders behind the herd and their shares, the lines, the herd measures, by year too."""
 
 from __future__ import annotations
 
@@ -23,22 +23,23 @@ from herdbook.words import say
 
 
 class BloodlinesPage(Page):
-    """Founders, lines and measures under one title; T turns to the next, G changes whom they are of."""
+    """Founders, lines, measures and years under one title; T turns to the next, G changes of whom."""
 
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
         self._told: Bloodlines | None = None
         self._breeding = False
-        self._tab_words = (say("Founders"), say("Lines"), say("Measures"))
+        self._tab_words = (say("Founders"), say("Lines"), say("Measures"), say("Years"))
         self.tabs = QuietTabs()
         for words in self._tab_words:
             self.tabs.addTab(words)
-        self.tabs.setAccessibleName(say("Founders, lines or measures"))
+        self.tabs.setAccessibleName(say("Founders, lines, measures or years"))
         self.card = Card(name=say("What the row chosen says"))
         self.founders = self._founders_panel()
         self.lines = self._lines_panel()
         self.measures = self._measures_panel()
-        self._panels = (self.founders, self.lines, self.measures)
+        self.years = self._years_panel()
+        self._panels = (self.founders, self.lines, self.measures, self.years)
         self.stack = QStackedWidget()
         for panel in self._panels:
             self.stack.addWidget(panel)
@@ -59,7 +60,7 @@ class BloodlinesPage(Page):
             self.main.addWidget(widget)
         self.set_side(self.card, 26, gives_way=True, words=say("Why (Y)"), key="Y")
         self.tabs.currentChanged.connect(self._turned)
-        bind(self, "T", self._turn, say("founders, lines or measures"))
+        bind(self, "T", self._turn, say("founders, lines, measures or years"))
         bind(self, "G", self._change_group, say("all animals here, or only those that can be bred from"))
         self._say_group()
         self._turned(0)
@@ -119,6 +120,20 @@ class BloodlinesPage(Page):
         panel.table.chosen.connect(lambda _: self._chosen(panel))
         return panel
 
+    def _years_panel(self) -> TablePanel:
+        self._years_model = SimpleTable(tables.year_columns(), key=lambda row: row.year)
+        panel = TablePanel(
+            self.desk,
+            self._years_model,
+            "birthyears",
+            say("Birth years"),
+            empty=say("Inbreeding by birth year is shown here, once births are in the book."),
+            act=(say("Go to the Register"), lambda: self.desk.go("register")),
+            filters=False,
+        )
+        panel.table.chosen.connect(lambda _: self._chosen(panel))
+        return panel
+
     # -- what is shown ---
 
     def shown(self) -> None:
@@ -132,6 +147,7 @@ class BloodlinesPage(Page):
         self._founders_model.set_rows(told.founders)
         self._lines_model.set_rows(told.lines)
         self._measures_model.set_rows(tables.measure_rows(told) if told.animals else ())
+        self._years_model.set_rows(told.by_year[::-1])
         self.group.setVisible(told.animals > 0 or self._breeding)
         for panel in self._panels:
             if panel.table.row() is None and panel.model.rowCount():

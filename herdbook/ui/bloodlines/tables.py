@@ -9,6 +9,7 @@ from PySide6.QtCore import QModelIndex, QRect
 from PySide6.QtGui import QColor, QPainter
 from PySide6.QtWidgets import QStyleOptionViewItem
 
+from herdbook.husbandry.measures import BirthYear
 from herdbook.services.bloodlinewords import MeasureWords, living_words, measure_words
 from herdbook.services.queries.bloodlines import OLD_FROM, Beast, Bloodlines, Founder, Line
 from herdbook.ui import theme
@@ -103,6 +104,28 @@ def measure_columns() -> tuple[Column, ...]:
             sortable=False,
         ),
     )
+
+
+def year_columns() -> tuple[Column, ...]:
+    """Return the columns of the birth years."""
+    return (
+        Column("year", say("born in"), width=10),
+        Column("born", say("animals"), figures=True, width=10),
+        Column("both_known", say("both parents known"), figures=True, width=18, gives=2),
+        Column(
+            "inbreeding", say("mean inbreeding"), get=_inbreeding, show=_or_unknown, figures=True, width=16
+        ),
+        Column("kinship", say("mean kinship"), show=percent(1), figures=True, width=14),
+    )
+
+
+def _inbreeding(row: BirthYear) -> float | None:
+    """Return a year's mean inbreeding; nothing where of no animal both parents are known."""
+    return row.inbreeding if row.both_known else None
+
+
+def _or_unknown(share: float | None) -> str:
+    return say("not known") if share is None else percent(1)(share)
 
 
 def _no_value(_: object) -> None:
