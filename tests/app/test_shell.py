@@ -140,7 +140,31 @@ def test_kin_and_inbreeding(book: Path, shell: Shell) -> None:
     _, answer, _ = shell("inbreeding", book)
     assert {a["tag"] for a in answer["animals"]} == {"1", "2", "3", "4", "B1", "B2", "S1"}
     assert {a["inbreeding"] for a in answer["animals"]} == {0.0}
-    assert {a["tag"]: a["known_generations"] for a in answer["animals"]}["3"] == 1.0
+    assert {a["tag"]: a for a in answer["animals"]}["3"] == {
+        "tag": "3",
+        "inbreeding": 0.0,
+        "worst": 0.0,
+        "known_generations": 1.0,
+        "complete_generations": 1,
+        "max_generations": 1,
+        "trust": "parents only",
+    }
+
+
+def test_a_coefficient_is_never_a_bare_nil(book: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """In lines: who has no parent in the book says so; the others say how far they can be trusted."""
+
+    def in_lines(*words: str) -> list[str]:
+        assert main(list(words)) == 0
+        return capsys.readouterr().out.splitlines()
+
+    lines = {line.split()[0]: line for line in in_lines("inbreeding", str(book))}
+    assert lines["1"].endswith("nothing known of its parents")
+    assert lines["3"].endswith("0.00%  parents only: 1.0 generations, 1 of them complete, 1 at most")
+    sorted_ = in_lines("sort", str(book), "--bull-in", "2026-06-01", "--on", "2026-05-01")
+    placed = [line for line in sorted_ if line.startswith("  ")]
+    assert placed
+    assert all("not known: nothing known on one side" in line or line.split("%  ")[1] for line in placed)
 
 
 def test_animal_tells_all(book: Path, shell: Shell) -> None:

@@ -14,6 +14,9 @@ from pytestqt.qtbot import QtBot
 
 from herdbook.services.book import Book
 from herdbook.services.commands.animals import ChangeAnimal
+from herdbook.services.commands.diary import ChangeSetting
+from herdbook.services.commands.running import TurnIn
+from herdbook.services.queries.sort import SortAsk, solve
 from herdbook.services.queries.sort_moves import accepted_plan
 from herdbook.ui import theme
 from herdbook.ui.desk import Outlets
@@ -22,7 +25,7 @@ from herdbook.ui.jobs import Jobs
 from herdbook.ui.sort.board import Board
 from herdbook.ui.sort.bulls import BullsDialog
 from herdbook.ui.sort.column import FEMALE, Column
-from herdbook.ui.sort.columns import share
+from herdbook.ui.sort.columns import figure_words, share
 from herdbook.ui.sort.page import SortPage
 from herdbook.ui.sort.table import GroupsDialog
 from tests.services.conftest import Herd
@@ -127,6 +130,46 @@ def test_nothing_known_is_never_a_plain_nil(page: SortPage) -> None:
     assert f"With {where(page)['Eden']}: not known" in said
     assert "not known, ask" in said
     assert "not known, not nil" in said
+
+
+def test_a_figure_says_how_far_it_can_be_trusted(page: SortPage, herd: Herd) -> None:
+    """Kent's parents are known and nothing behind them; her sire's are not, so her calf's figure is weak."""
+    assert page.board.choose(herd.id["Kent"])
+    said = " ".join(label.text() for label in page.card.findChildren(type(page.note)))
+    assert "Known back 1.0 generations: parents only." in said
+    assert "25.0 %, nothing known, very close, over the limit" in said
+    kent = next(r for v in page.board.views for r in v.list.lines.rows if r.animal == herd.id["Kent"])
+    assert kent.tip == "not known, ask: no parent is in the book on one side"
+
+
+def test_a_doubtful_sire_is_held_at_his_worst_and_told(
+    qtbot: QtBot, real_desk: OpenDesk, herd: Herd, quiet: Quiet
+) -> None:
+    """Wye may be Cheviot's or Bure's: 25 % at worst by either, 12.5 % expected; a setting turns it round."""
+    h = herd
+    h.add("Bure", "M", date(2021, 3, 1))
+    ran = (date(2022, 6, 1), date(2022, 8, 1))
+    h.do(TurnIn((h.id["Cheviot"], h.id["Bure"]), (h.id["Eden"],), *ran))
+    h.calve("Eden", date(2023, 3, 30), "Wye")
+    said = {}
+    for hold in ("worst", "expected"):
+        h.do(ChangeSetting("inbreeding_held", hold))
+        with h.book.read() as conn:
+            result = solve(conn, SortAsk(), ON)
+        wye = next(f for f in result.females if f.tag == "Wye")
+        at = next(at for at, bull in enumerate(result.bulls) if bull.tag == "Cheviot")
+        said[hold] = figure_words(wye, result.bulls[at], at)
+    assert said["worst"].endswith("at worst, a sire is doubtful; expected 12.5 %")
+    assert said["worst"].startswith("25.0 % · very close · nothing known · ")
+    assert said["expected"].startswith("12.5 % · very close · nothing known · expected")
+    assert said["expected"].endswith("at worst 25.0 %")
+    page = SortPage(real_desk)
+    qtbot.addWidget(page)
+    show(qtbot, page)
+    quiet()
+    assert page.board.choose(h.id["Wye"])
+    card = " ".join(label.text() for label in page.card.findChildren(type(page.note)))
+    assert "12.5 %, nothing known, very close, over the limit" in card
 
 
 def test_calves_unfold_by_enter(qtbot: QtBot, page: SortPage) -> None:

@@ -270,6 +270,7 @@ def animal_json(conn: Connection, animal: int, on: date) -> dict[str, Any]:
 
     known = card(conn, animal, on)
     pedigree = load_pedigree(conn)
+    depth = pedigree.depth(animal)
     return {
         "tag": known.tag,
         "name": known.name,
@@ -279,6 +280,9 @@ def animal_json(conn: Connection, animal: int, on: date) -> dict[str, Any]:
         "dam": known.dam.tag if known.dam else None,
         "sires": [{"sire": s.tag, "chance": s.chance, "basis": s.basis} for s in known.sires],
         "inbreeding": float(pedigree.inbreeding[pedigree.row[animal]]),
+        "worst": pedigree.worst_of(animal),
+        "known_generations": depth.equivalent,
+        "trust": depth.trust.value,
         "present": known.present,
         "happenings": [
             {
