@@ -173,13 +173,22 @@ def calf_looks(
     Contradiction
         When the looks and tests cannot all be true.
     """
-    from herdbook.husbandry.inheritance import Core, Descent, Locus
+    from herdbook.husbandry.inheritance import Descent
+
+    calf = len(descent.sire)
+    grown = Descent([*descent.sire, sire], [*descent.dam, dam], descent.doubtful)
+    chances = own_genotypes(trait, grown, evidence, calf)
+    return {look.key: sum(chances[genotype] for genotype in look.genotypes) for look in trait.looks}
+
+
+def own_genotypes(
+    trait: Trait, descent: Descent, evidence: Mapping[int, tuple[float, ...]], row: int
+) -> dict[str, float]:
+    """Return the chance of each genotype of one animal, given what is known of all rows; see `calf_looks`."""
+    from herdbook.husbandry.inheritance import Core, Locus
 
     count = len(trait.alleles)
     locus = Locus(trait.alleles, (1.0 / count,) * count)
-    calf = len(descent.sire)
-    grown = Descent([*descent.sire, sire], [*descent.dam, dam], descent.doubtful)
     nothing = (1.0,) * len(trait.genotypes)
-    core = Core(locus, grown, {**evidence, calf: nothing})
-    chances = dict(zip(trait.genotypes, core.genotypes(calf).tolist(), strict=True))
-    return {look.key: sum(chances[genotype] for genotype in look.genotypes) for look in trait.looks}
+    core = Core(locus, descent, {row: nothing, **evidence})
+    return dict(zip(trait.genotypes, core.genotypes(row).tolist(), strict=True))

@@ -8,8 +8,9 @@ import pytest
 
 from herdbook.services.commands.animals import ChangeAnimal, NameParent
 from herdbook.services.commands.genetics import TestGenes
+from herdbook.services.genewords import mating_trait_words, own_trait_words
 from herdbook.services.pedigree import load_pedigree
-from herdbook.services.queries.traits import MatingTrait, mating_traits
+from herdbook.services.queries.traits import MatingTrait, OwnTrait, mating_traits, own_traits
 from tests.services.conftest import ON, Herd
 
 
@@ -95,3 +96,31 @@ def test_looks_that_contradict_say_so(pair: Herd) -> None:
     assert found["polled"].looks == ()
     assert "cannot all be true" in found["polled"].why_not
     assert chances(found["extension"]) == pytest.approx({"red": 1.0})
+
+
+def test_what_an_animal_carries_itself(pair: Herd) -> None:
+    """A polled bull with a horned calf is Pp for certain; before it he is PP or Pp, one to two."""
+
+    def own(tag: str) -> dict[str, OwnTrait]:
+        with pair.book.read() as conn:
+            return {o.key: o for o in own_traits(conn, load_pedigree(conn), pair.id[tag], ON)}
+
+    before = own("Cheviot")
+    assert dict(before["polled"].genotypes) == pytest.approx({"Pp": 2 / 3, "PP": 1 / 3})
+    assert own_trait_words(before["polled"]).startswith("Pp 66.7")
+    pair.add("26/1", "F", date(2026, 2, 1), dam=pair.id["Lune"], sire=pair.id["Cheviot"])
+    look(pair, "26/1", "F", "black", "horned", "Lune")
+    assert own("Cheviot")["polled"].sure
+    assert own_trait_words(own("Cheviot")["polled"]) == "Pp"
+    pair.add("Mere", "F", date(2020, 3, 1))
+    assert own("Mere") == {}
+
+
+def test_the_words_of_a_mating(pair: Herd) -> None:
+    found = traits(pair, "Lune", "Cheviot")
+    words = mating_trait_words(found["polled"])
+    assert words.startswith("Polled or horned: polled 66.7")
+    assert words.endswith("a polled calf may have them.")
+    pair.add("Mere", "F", date(2020, 3, 1))
+    words = mating_trait_words(traits(pair, "Mere", "Cheviot")["roan"])
+    assert words == "Roan (KITLG): not known of the dam."

@@ -17,6 +17,7 @@ from herdbook.husbandry.reasons import Reason
 from herdbook.services.kinwords import Who, sentence
 from herdbook.services.pedigree import Pedigree, Range, load_pedigree
 from herdbook.services.queries.risks import MatingRisk, mating_risks
+from herdbook.services.queries.traits import MatingTrait, mating_traits
 from herdbook.services.registry import Refused
 from herdbook.store import tables as t
 
@@ -236,6 +237,8 @@ class Explained:
         Which of several possible sires the worst case takes.
     risks : tuple of MatingRisk
         What heritable conditions their calf could have, where they may have one and a day was asked for.
+    traits : tuple of MatingTrait
+        Horns and colour of their calf; from `with_traits` only.
     """
 
     one: Kinsman
@@ -251,6 +254,7 @@ class Explained:
     exact: bool
     assumed: tuple[Assumed, ...]
     risks: tuple[MatingRisk, ...] = ()
+    traits: tuple[MatingTrait, ...] = ()
 
     @property
     def may_mate(self) -> bool:
@@ -325,8 +329,22 @@ def explain(
     )
     if on is None or not explained.may_mate:
         return explained
-    dam, sire = (one, other) if who[one].sex == "F" or who[other].sex == "M" else (other, one)
-    return replace(explained, risks=mating_risks(conn, p, dam, sire, on))
+    return replace(explained, risks=mating_risks(conn, p, *_dam_and_sire(explained), on))
+
+
+def _dam_and_sire(told: Explained) -> tuple[int, int]:
+    """Return who of two that may mate is the dam, as far as their sexes are known."""
+    first = told.one.sex == "F" or told.other.sex == "M"
+    one, other = told.one.animal, told.other.animal
+    return (one, other) if first else (other, one)
+
+
+def with_traits(conn: Connection, told: Explained, on: date, pedigree: Pedigree | None = None) -> Explained:
+    """Return the same with the horns and the colour that their calf could have."""
+    if not told.may_mate:
+        return told
+    p = pedigree or load_pedigree(conn)
+    return replace(told, traits=mating_traits(conn, p, *_dam_and_sire(told), on))
 
 
 def require(p: Pedigree, *animals: int) -> None:

@@ -15,8 +15,9 @@ from itertools import pairwise
 from sqlalchemy import Connection
 
 from herdbook.services.kinwords import percent_words
+from herdbook.services.pedigree import load_pedigree
 from herdbook.services.queries.chart import PLAIN, ROOT, SHARED, Box, Chart, Line
-from herdbook.services.queries.kin import Explained, Kinsman, KinThrough, explain
+from herdbook.services.queries.kin import Explained, Kinsman, KinThrough, explain, with_traits
 from herdbook.services.saying import called
 from herdbook.words import say
 
@@ -63,7 +64,8 @@ def kin_chart(told: Explained) -> Chart:
 
 def picture_of_pair(conn: Connection, one: int, other: int, on: date) -> tuple[Explained, Chart]:
     """Return all that is known of a pair on a day, and its picture."""
-    told = explain(conn, one, other, on=on)
+    pedigree = load_pedigree(conn)
+    told = with_traits(conn, explain(conn, one, other, pedigree, on=on), on, pedigree)
     return told, kin_chart(told)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
@@ -63,25 +63,73 @@ def mating_traits(
     every allele as often as the others: an assumption, which matters only where looks leave a genotype open.
     """
     kin = _kin(pedigree, dam, sire)
+    descent = _small(pedigree, kin)
+    return tuple(
+        _of_trait(trait, descent, evidence, kin.index(dam), kin.index(sire))
+        for trait, evidence in _evidence(conn, kin, on)
+    )
+
+
+@dataclass(frozen=True)
+class OwnTrait:
+    """What an animal itself carries of horns or colour: its likely genotypes, the likeliest first.
+
+    `sure` says that a test or the kin leave no choice.
+    """
+
+    key: str
+    name: str
+    genotypes: tuple[tuple[str, float], ...]
+
+    @property
+    def sure(self) -> bool:
+        """Whether one genotype only is left."""
+        return len(self.genotypes) == 1
+
+
+def own_traits(conn: Connection, pedigree: Pedigree, animal: int, on: date) -> tuple[OwnTrait, ...]:
+    """Return the likely genotypes of an animal of whom a look or a test is written down, by the near kin.
+
+    Where looks and tests contradict each other the trait is left out.
+    """
+    from herdbook.husbandry.colour import own_genotypes
+    from herdbook.husbandry.inheritance import Contradiction
+
+    kin = _kin(pedigree, animal)
+    descent, row = _small(pedigree, kin), kin.index(animal)
+    found = []
+    for trait, evidence in _evidence(conn, kin, on):
+        if row not in evidence:
+            continue
+        try:
+            chances = own_genotypes(trait, descent, evidence, row)
+        except Contradiction:
+            continue
+        likely = sorted(chances.items(), key=lambda each: -each[1])
+        left = tuple((genotype, chance) for genotype, chance in likely if chance > 1e-12)
+        found.append(OwnTrait(trait.key, say(trait.label), left))
+    return tuple(found)
+
+
+def _evidence(
+    conn: Connection, kin: list[int], on: date
+) -> Iterator[tuple[Trait, dict[int, tuple[float, ...]]]]:
+    """Yield each trait with what looks and tests say of these animals, by place in the list."""
     a = t.Animal
     query = select(a.id, a.colour, a.horns).where(a.id.in_(kin))
     looks = {animal: (colour or "", horns or "") for animal, colour, horns in conn.execute(query)}
     tests = trait_tests(conn, kin, on)
-    descent, row = _small(pedigree, kin), {animal: at for at, animal in enumerate(kin)}
-    found = []
     for trait in TRAITS:
         evidence: dict[int, tuple[float, ...]] = {}
-        for animal in kin:
+        for row, animal in enumerate(kin):
             told = [trait.tested(result) for word, result in tests.get(animal, ()) if word == trait.key]
-            words = looks[animal][1] if trait.key == "polled" else looks[animal][0]
-            seen = trait.read(words)
+            seen = trait.read(looks[animal][1 if trait.key == "polled" else 0])
             told.append(trait.seen(seen) if seen is not None else None)
             for likelihood in told:
                 if likelihood is not None:
-                    before = evidence.get(row[animal], (1.0,) * len(likelihood))
-                    evidence[row[animal]] = tuple(x * y for x, y in zip(before, likelihood, strict=True))
-        found.append(_of_trait(trait, descent, evidence, row[dam], row[sire]))
-    return tuple(found)
+                    before = evidence.get(row, (1.0,) * len(likelihood))
+                    evidence[row] = tuple(x * y for x, y in zip(before, likelihood, strict=True))
+        yield trait, evidence
 
 
 def _of_trait(
@@ -109,12 +157,12 @@ def _of_trait(
     return MatingTrait(trait.key, say(trait.label), looks, why_not, say(trait.hint))
 
 
-def _kin(pedigree: Pedigree, dam: int, sire: int) -> list[int]:
-    """Return the two, their parents and grandparents, their calves, and the calves' other parents."""
-    kin = dict.fromkeys((dam, sire))
-    _add_parents(pedigree, kin, (dam, sire))
+def _kin(pedigree: Pedigree, *animals: int) -> list[int]:
+    """Return these animals, their parents and grandparents, their calves, and the calves' other parents."""
+    kin = dict.fromkeys(animals)
+    _add_parents(pedigree, kin, animals)
     _add_parents(pedigree, kin, tuple(kin))
-    for parent in (dam, sire):
+    for parent in animals:
         row = pedigree.row[parent]
         calves = ((pedigree.sire == row) | (pedigree.dam == row)).nonzero()[0]
         young = [pedigree.ids[at] for at in calves[-MOST_CALVES:].tolist()]
