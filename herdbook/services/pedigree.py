@@ -316,12 +316,20 @@ class Pedigree:
 
 
 def load_pedigree(conn: Connection) -> Pedigree:
-    """Read the whole pedigree; loops are taken apart and named, never followed."""
+    """Return the whole pedigree, kept from the last query where nothing changed that bears on it.
+
+    Loops are taken apart and named, never followed.
+    """
+    from herdbook.services.kept import kept_pedigree
+
+    return kept_pedigree(conn, read_pedigree)
+
+
+def read_pedigree(conn: Connection) -> Pedigree:
+    """Read the whole pedigree anew."""
     import numpy as np
 
-    a = t.Animal
-    columns = (a.id, a.dam_id, a.birth_dam_id, a.born, a.born_precision, a.sex, a.placeholder)
-    rows = conn.execute(select(*columns).order_by(a.id)).all()
+    rows = pedigree_rows(conn)
     ids = [row[0] for row in rows]
     row_of = {animal: row for row, animal in enumerate(ids)}
     sires = possible_sires(conn, [tuple(row[:5]) for row in rows])
@@ -338,18 +346,46 @@ def load_pedigree(conn: Connection) -> Pedigree:
     place = np.empty(len(ids) + 1, dtype=np.int64)
     place[order] = np.arange(len(ids))
     place[-1] = -1
+    years, male = years_and_sex([rows[row] for row in order])
     return Pedigree(
         ids=[ids[row] for row in order],
         sire=place[sire[order]],
         dam=place[dam[order]],
         sires=sires,
         loops=[[ids[row] for row in loop] for loop in loops],
-        years=np.array([rows[row][3].year if rows[row][3] else 0 for row in order], dtype=np.int64),
-        male=np.array([_SEX.get(rows[row][5], -1) for row in order], dtype=np.int64),
-        steers=_steers(conn),
-        unnamed=frozenset(row[0] for row in rows if row[6]),
+        years=years,
+        male=male,
+        steers=steers_of(conn),
+        unnamed=unnamed_of(rows),
         hold=load_settings(conn).inbreeding_held,
     )
+
+
+def pedigree_rows(conn: Connection, only: Sequence[int] | None = None) -> Sequence[Any]:
+    """Return what a pedigree reads of all animals, or of a few: id, dam, birth dam, born, precision, ..."""
+    a = t.Animal
+    columns = (a.id, a.dam_id, a.birth_dam_id, a.born, a.born_precision, a.sex, a.placeholder)
+    query = select(*columns).order_by(a.id)
+    return conn.execute(query if only is None else query.where(a.id.in_(only))).all()
+
+
+def years_and_sex(rows: Sequence[Any]) -> tuple[npt.NDArray[Any], npt.NDArray[Any]]:
+    """Return the years of birth, 0 not known, and the sexes of such rows: 1 male, 0 female, -1 not known."""
+    import numpy as np
+
+    years = np.array([row[3].year if row[3] else 0 for row in rows], dtype=np.int64)
+    return years, np.array([_SEX.get(row[5], -1) for row in rows], dtype=np.int64)
+
+
+def unnamed_of(rows: Sequence[Any]) -> frozenset[int]:
+    """Return the ids of the bulls among such rows of whom nobody knows who they are."""
+    return frozenset(row[0] for row in rows if row[6])
+
+
+def steers_of(conn: Connection) -> frozenset[int]:
+    """Return the ids of the animals that were castrated."""
+    c = t.Castration
+    return frozenset(conn.scalars(select(c.animal_id).where(c.method.is_distinct_from("rig"))))
 
 
 _SEX = {"M": 1, "F": 0}
@@ -381,8 +417,3 @@ def _in_order(
     loops = [[row for row in loop if row < size] for loop in find_loops(*both(set()))]
     order = order_parents_first(*both({row for loop in loops for row in loop}))
     return loops, order[order < size]
-
-
-def _steers(conn: Connection) -> frozenset[int]:
-    c = t.Castration
-    return frozenset(conn.scalars(select(c.animal_id).where(c.method.is_distinct_from("rig"))))
