@@ -198,7 +198,10 @@ def test_nil_from_nothing_known_is_not_unrelated(empty: Herd) -> None:
     result = h.ask(solve, SortAsk(bulls=((h.id["Ochil"], None),)))
     (female,), (bull,) = result.females, result.bulls
     assert trust_of(female, bull) is Trust.NOTHING
-    assert [f.trust for group in result.groups for f in group.females] == [Trust.NOTHING]
+    (placed,) = (f for group in result.groups for f in group.females)
+    assert placed.trust is Trust.NOTHING
+    assert [note.code for note in placed.notes] == ["not_known_here"]
+    assert "0.0" not in " ".join(str(note) for note in placed.notes)
 
 
 def test_a_bought_cow_could_be_as_near_as_the_herd(empty: Herd) -> None:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from functools import partial
 
 from sqlalchemy import Connection
 
@@ -15,6 +16,7 @@ from herdbook.husbandry.gestation import Expected
 from herdbook.husbandry.reasons import Reason
 from herdbook.husbandry.season import Candidate, Rules, bull_capacity, may_be_bred
 from herdbook.husbandry.trust import closeness
+from herdbook.services.apart import apart
 from herdbook.services.commands.season import AcceptSort, Placed, PlannedBull
 from herdbook.services.facts import AnimalFacts, Herd, load_herd
 from herdbook.services.pedigree import Pedigree, load_pedigree
@@ -30,6 +32,7 @@ from herdbook.services.queries.sort_rows import (
     SortBull,
     SortFemale,
     SortResult,
+    nothing_known,
     trust_of,
 )
 from herdbook.services.registry import Refused
@@ -53,6 +56,7 @@ __all__ = [
     "bull_of",
     "gather",
     "mature_weight",
+    "nothing_known",
     "place",
     "result_of",
     "season_of",
@@ -280,14 +284,23 @@ def _rules(settings: BookSettings) -> Rules:
     )
 
 
+APART_FROM = 200_000
+"""Pairs from which the solver gets a process of its own; below, it is done sooner than a process starts."""
+
+
 def place(
     females: Sequence[SortFemale],
     bulls: Sequence[SortBull],
     choices: Mapping[int, Choice],
     limit: float,
     season: tuple[date, date],
+    going: Callable[[], object] = lambda: None,
 ) -> SortResult:
-    """Place the females; no reading of the book, so that a page can ask again at every move."""
+    """Place the females; no reading of the book, so that a page can ask again at every move.
+
+    A sort of many pairs is solved in a process of its own; `going` is called while it works, and what it
+    raises stops it.
+    """
     import numpy as np
 
     from herdbook.husbandry.sorting import sort_females
@@ -295,7 +308,9 @@ def place(
     free = [f for f in females if f.readiness.ok or _with_bull(choices.get(f.animal))]
     free = [f for f in free if f.animal not in choices or _with_bull(choices[f.animal])]
     column = {bull.animal: place for place, bull in enumerate(bulls)}
-    cost = np.array([f.calves for f in free], dtype=float).reshape(len(free), len(bulls))
+    cost = np.empty((len(free), len(bulls)))
+    for row, f in enumerate(free):  # one by one: all at once would hold the window up in a large herd
+        cost[row] = f.calves
     unfit = np.array([not bull.fit_for_heifers for bull in bulls], dtype=bool)
     bar = np.array([f.heifer for f in free], dtype=bool)[:, None] & unfit[None, :]
     barred = np.array([f.barred or (False,) * len(bulls) for f in free], dtype=bool).reshape(cost.shape)
@@ -304,7 +319,8 @@ def place(
         for row, f in enumerate(free)
         if (chosen := choices[f.animal].bull if f.animal in choices else None) in column
     }
-    answer = sort_females(
+    solve = partial(apart, sort_females, going=going) if cost.size > APART_FROM else sort_females
+    answer = solve(
         cost,
         ~barred,
         np.array([bull.capacity for bull in bulls], dtype=np.int64),
@@ -373,16 +389,8 @@ def result_of(
 def _notes(f: SortFemale, bulls: Sequence[SortBull], bull: int, limit: float) -> tuple[Reason, ...]:
     """Say why she is here: the next best bull, the cautions on her readiness, a limit passed by hand."""
     notes = list(f.readiness.reasons)
-    others = [(f.calves[other], b.tag) for other, b in enumerate(bulls) if other != bull]
-    if others:
-        worth, tag = min(others)
-        better = worth < f.calves[bull]
-        template = (
-            "{f:.1%} here; {tag} would give {other:.1%} but has no place for her"
-            if better
-            else "{f:.1%} here; next best {tag} {other:.1%}"
-        )
-        notes.insert(0, Reason("next_best", template, {"f": f.calves[bull], "tag": tag, "other": worth}))
+    if beside := _next_best(f, bulls, bull):
+        notes.insert(0, beside)
     if f.calves[bull] > limit:
         values = {"f": f.calves[bull], "limit": limit}
         notes.append(
@@ -397,6 +405,23 @@ def _notes(f: SortFemale, bulls: Sequence[SortBull], bull: int, limit: float) ->
             )
         )
     return (*notes, *risk_reasons(f, bull))
+
+
+def _next_best(f: SortFemale, bulls: Sequence[SortBull], bull: int) -> Reason | None:
+    """Say what she would give with another bull; a nil that rests on nothing is not told as nil."""
+    others = [(f.calves[at], b.tag, at) for at, b in enumerate(bulls) if at != bull]
+    here = f.calves[bull]
+    if nothing_known(f, bulls[bull], here):
+        return Reason("not_known_here", "not known here: no parent is in the book on one side, ask")
+    if not others:
+        return None
+    worth, tag, at = min(others)
+    template = "{f:.1%} here; next best {tag} {other:.1%}"
+    if nothing_known(f, bulls[at], worth):
+        template = "{f:.1%} here; with {tag} not known"
+    elif worth < here:
+        template = "{f:.1%} here; {tag} would give {other:.1%} but has no place for her"
+    return Reason("next_best", template, {"f": here, "tag": tag, "other": worth})
 
 
 def _not_bred(

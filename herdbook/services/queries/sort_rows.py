@@ -98,6 +98,11 @@ def trust_of(female: SortFemale, bull: SortBull) -> Trust:
     return weaker((female.trust, bull.trust))
 
 
+def nothing_known(female: SortFemale, bull: SortBull, figure: float) -> bool:
+    """Return whether her calf's figure of nil rests on nothing: no parent is known on one side."""
+    return figure == 0 and trust_of(female, bull) is Trust.NOTHING
+
+
 @dataclass(frozen=True)
 class InGroup:
     """A female placed with a bull: her calf's inbreeding, how far it can be trusted, the next best bull."""

@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QLabel, QWidget
 
 from herdbook.services.kinwords import trust_words
 from herdbook.services.queries.kin import Kin
-from herdbook.services.queries.sort import InGroup, NotBred, SortBull, SortFemale, SortResult
+from herdbook.services.queries.sort import InGroup, NotBred, SortBull, SortFemale, SortResult, nothing_known
 from herdbook.ui.card import Card
 from herdbook.ui.reasons import reason_text
 from herdbook.ui.sort.column import Place
@@ -18,7 +18,6 @@ from herdbook.ui.sort.columns import (
     figure_words,
     known_words,
     label_of,
-    nothing_known,
     place_of,
     place_words,
     share,

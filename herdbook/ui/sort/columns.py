@@ -13,6 +13,7 @@ from herdbook.services.queries.sort import (
     SortBull,
     SortFemale,
     SortResult,
+    nothing_known,
     trust_of,
 )
 from herdbook.ui.dates import day_text
@@ -60,11 +61,6 @@ def place_of(result: SortResult, animal: int) -> Place | None:
         if any(f.animal == animal for f in group.females):
             return bull_place(group.bull)
     return next(((n.place, None) for n in result.not_bred if n.animal == animal), None)
-
-
-def nothing_known(female: SortFemale, bull: SortBull, figure: float) -> bool:
-    """Return whether her calf's figure of nil rests on nothing: no parent is known on one side."""
-    return figure == 0 and min(female.known_generations, bull.known_generations) <= 0
 
 
 def known_words(female: SortFemale, bull: SortBull, figure: float) -> str:

@@ -7,9 +7,9 @@ from collections.abc import Callable
 from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QMenu, QWidget
 
-from herdbook.services.queries.sort import SortResult
+from herdbook.services.queries.sort import SortResult, nothing_known
 from herdbook.ui.sort.column import Place
-from herdbook.ui.sort.columns import bull_place, known_words, label_of, nothing_known, place_of, share
+from herdbook.ui.sort.columns import bull_place, known_words, label_of, place_of, share
 from herdbook.words import say
 
 

@@ -8,7 +8,7 @@ from datetime import date
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
-from herdbook.services.queries.sort import SortResult
+from herdbook.services.queries.sort import SortResult, nothing_known
 from herdbook.ui import theme
 from herdbook.ui.desk import Desk
 from herdbook.ui.reasons import reason_text
@@ -44,6 +44,7 @@ def lines_of(result: SortResult, today: date) -> list[Line]:
             female, choice = of[one.animal], result.choices.get(one.animal)
             why = [choice.reason] if choice and choice.reason else []
             why += [reason_text(note, today) for note in one.notes]
+            figure = None if nothing_known(female, bull, one.inbreeding) else one.inbreeding
             found.append(
                 Line(
                     one.animal,
@@ -52,7 +53,7 @@ def lines_of(result: SortResult, today: date) -> list[Line]:
                     one.name or "",
                     female.care or "",
                     female.class_,
-                    one.inbreeding,
+                    figure,
                     known_words(female, bull, one.inbreeding),
                     one.by_hand,
                     "; ".join(why),
@@ -138,5 +139,5 @@ class GroupsDialog(QDialog):
         line.addWidget(close)
         column.addLayout(line)
         model.set_rows(lines_of(result, desk.on))
-        self.resize(theme.characters(120), 16 * theme.row_height())
+        theme.resize_on_screen(self, theme.characters(120), 16 * theme.row_height())
         self.panel.table.setFocus(Qt.FocusReason.OtherFocusReason)
