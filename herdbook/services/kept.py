@@ -2,8 +2,9 @@
 
 Reading a pedigree anew means every animal and the sires of all calves by dates. Most acts (a weight, a
 treatment, a note) do not bear on it, and most of the others only add animals. Each engine on which a book is
-read keeps the pedigree last read, together with the last act that it knows of; what later acts changed says
-whether it still holds, grows by some animals, or is read anew.
+read keeps the pedigree last read, together with the last change in the journal that it knows of; what was
+changed later says whether it still holds, grows by some animals, or is read anew. Books on a server are
+always read anew: there acts of several writers may be saved out of their order.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from sqlalchemy import Connection, Engine, func, select, text
 
 from herdbook.services.sires import possible_sires
 from herdbook.store import tables as t
-from herdbook.store.journal import CURRENT_ACT, Act, ActRow
+from herdbook.store.journal import ActRow
 from herdbook.store.undo import read_row
 
 if TYPE_CHECKING:
@@ -46,9 +47,9 @@ _MOST_CHANGES = 500
 
 @dataclass
 class _Kept:
-    """A pedigree with the last act that it knows of, and its inbreeding where that is kept too."""
+    """A pedigree with the last change that it knows of, and its inbreeding where that is kept too."""
 
-    act: int
+    change: int
     pedigree: Pedigree
     inbreeding: KeptInbreeding | None = None
 
@@ -71,7 +72,7 @@ def kept_pedigree(conn: Connection, read: Callable[[Connection], Pedigree]) -> P
     Parameters
     ----------
     conn : Connection
-        One within an open act is not served from what is kept: the act may yet be taken back.
+        The one that writes is not served from what is kept: its act may yet be given up.
     read : callable
         What reads a pedigree anew.
 
@@ -80,35 +81,31 @@ def kept_pedigree(conn: Connection, read: Callable[[Connection], Pedigree]) -> P
     Pedigree
         Shared with other readers: to be looked at, not written into.
     """
-    if _in_act(conn):
+    if conn.dialect.name != "sqlite" or _writes(conn):
         return read(conn)
-    act = conn.scalar(select(func.max(Act.id))) or 0
+    change = conn.scalar(select(func.max(ActRow.id))) or 0
     with _making:
         slot = _slots.setdefault(conn.engine, _Slot())
     with slot.lock:
         kept = slot.kept
-        if kept is not None and act < kept.act:
+        if kept is not None and change < kept.change:
             return read(conn)  # this reader began before the latest acts were saved
-        if kept is None or (act > kept.act and not _bring_up_to_date(conn, kept)):
-            kept = _Kept(act, read(conn))
-        kept.act = act
+        if kept is None or (change > kept.change and not _bring_up_to_date(conn, kept)):
+            kept = _Kept(change, read(conn))
+        kept.change = change
         slot.kept = kept
         return kept.pedigree
 
 
-def _in_act(conn: Connection) -> bool:
-    """Whether the connection is the one that writes, or one with an open act."""
-    if conn.dialect.name == "sqlite":
-        found = conn.scalar(text("SELECT count(*) FROM sqlite_temp_master WHERE name = 'open_act'"))
-    else:
-        found = conn.scalar(text("SELECT current_setting(:name, true) <> ''"), {"name": CURRENT_ACT})
-    return bool(found)
+def _writes(conn: Connection) -> bool:
+    """Whether the connection is the one that writes, in which an act may be open."""
+    return bool(conn.scalar(text("SELECT count(*) FROM sqlite_temp_master WHERE name = 'open_act'")))
 
 
 def _bring_up_to_date(conn: Connection, kept: _Kept) -> bool:
     """Bring a pedigree up to date; False where it must be read anew."""
     query = select(ActRow.table_name, ActRow.key, ActRow.before, ActRow.after)
-    query = query.where(ActRow.act_id > kept.act, ActRow.table_name.not_in(NO_BEARING))
+    query = query.where(ActRow.id > kept.change, ActRow.table_name.not_in(NO_BEARING))
     changes = conn.execute(query.order_by(ActRow.id).limit(_MOST_CHANGES + 1)).all()
     if len(changes) > _MOST_CHANGES:
         return False
