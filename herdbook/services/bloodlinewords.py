@@ -182,7 +182,7 @@ def _about(name: str) -> tuple[str, str, str]:
             )
         case "from_increase":
             return (
-                say("Effective size, by each animal's inbreeding"),
+                say("Effective size, by each animal"),
                 say(
                     "1 / (2 x mean of 1 - (1 - F)^(1 / (t - 1))): each animal's inbreeding F, spread over "
                     "the generations t that its pedigree is known for. Few known generations make it large."

@@ -112,7 +112,7 @@ def test_measures_by_key(keeper: Keeper) -> None:
     assert len(told) == 10
     assert told["Mean inbreeding"] == ("0.0 %", "6 animals; both parents of 3")
     assert told["Effective size, by numbers of parents"] == ("2.0", "sires 1, dams 1; calves 3, years 5")
-    assert told["Effective size, by each animal's inbreeding"][0] == "not known"
+    assert told["Effective size, by each animal"][0] == "not known"
     assert told["Effective founders"][1] == "3 founders; 8.3 % unknown"
     keeper.press(K.Key_Down, times=2)
     assert "Wright 1931" in said(keeper)
