@@ -13,7 +13,7 @@ from herdbook.husbandry.reasons import Reason
 from herdbook.services.commands.genetics import SeeCondition, TestGenes
 from herdbook.services.pedigree import Pedigree, load_pedigree
 from herdbook.services.queries.conditions import condition_words, evidence_of, load_conditions, trait_of
-from herdbook.services.queries.risks import clash_of, risk_table
+from herdbook.services.queries.risks import any_result, clash_of, risk_table
 from herdbook.services.saying import called
 from herdbook.store import tables as t
 
@@ -25,7 +25,7 @@ def risk_doubts(
     conn: Connection, females: Sequence[int], bulls: Sequence[int], on: date, pedigree: Pedigree | None = None
 ) -> Iterator[Reason]:
     """Say which of the pairs can give an affected calf, the likeliest first."""
-    if not _any_result(conn, on) or not females or not bulls:
+    if not any_result(conn, on) or not females or not bulls:
         return
     table = risk_table(conn, pedigree or load_pedigree(conn), females, bulls, on)
     marked = [
@@ -44,14 +44,6 @@ def risk_doubts(
         yield Reason("affected_calf", template, values)
     if len(marked) > MOST:
         yield Reason("affected_calves", "more pairs that can give one: {n}", {"n": len(marked) - MOST})
-
-
-def _any_result(conn: Connection, on: date) -> bool:
-    """Return whether the book holds any result; most hold none, and no pedigree is read for them."""
-    return any(
-        conn.scalar(select(table.id).where(table.day <= on).limit(1)) is not None
-        for table in (t.GeneticTest, t.ConditionSeen)
-    )
 
 
 def result_doubts(conn: Connection, command: Any, on: date) -> Iterator[Reason]:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
+from herdbook.services.commands.genetics import TestGenes
 from herdbook.services.commands.happenings import SeeSign, Serve
 from herdbook.services.commands.running import TurnIn
-from herdbook.services.queries.calving import coming_calvings, possible_sires
+from herdbook.services.queries.calving import coming_calvings, look_back, possible_sires
 from herdbook.services.queries.due import SireOf
 from tests.services.conftest import ON, Herd
 
@@ -55,3 +56,19 @@ def test_sires_of_different_chance_have_theirs_said() -> None:
     assert possible_sires(sires) == "Cheviot 98\N{NO-BREAK SPACE}%, B2 2\N{NO-BREAK SPACE}%"
     assert possible_sires(sires[:1]) == "Cheviot"
     assert possible_sires(()) == ""
+
+
+def test_the_calf_may_have_what_its_parents_carry(herd: Herd) -> None:
+    """Nith and Cheviot both carry: one in four by him; of an embryo the donor counts instead of her."""
+    for tag in ("B1", "23/4"):
+        herd.do(TestGenes(herd.id[tag], date(2026, 2, 1), "am", "carrier"))
+    row = next(r for r in herd.ask(coming_calvings).rows if r.tag == "23/4")
+    (told,) = herd.ask(look_back, row).risks
+    assert told[0] == "B1 Cheviot"
+    assert str(told[1]).startswith("25.0% of an affected calf")
+    herd.do(TestGenes(herd.id["12"], date(2026, 2, 1), "am", "free"))
+    herd.do(
+        Serve(herd.id["23/4"], date(2025, 6, 12), herd.id["B1"], "embryo", donor=herd.id["12"], embryo_days=7)
+    )
+    row = next(r for r in herd.ask(coming_calvings).rows if r.tag == "23/4")
+    assert herd.ask(look_back, row).risks == ()

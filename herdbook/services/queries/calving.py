@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from sqlalchemy import Connection, select
 
 from herdbook.husbandry.duedates import Stage
+from herdbook.husbandry.reasons import Reason
 from herdbook.services.facts import load_herd
+from herdbook.services.pedigree import load_pedigree
 from herdbook.services.queries.due import DueRow, SireOf, due_rows
+from herdbook.services.queries.happened import Happening, happenings
+from herdbook.services.queries.risks import any_result, risk_table
 from herdbook.services.saying import called
 from herdbook.services.settings import load_settings
 from herdbook.store import tables as t
@@ -76,6 +80,49 @@ def _signs(conn: Connection, due: Sequence[DueRow], on: date) -> dict[int, tuple
         animal: (what, day)
         for animal, what, day in conn.execute(query)
         if animal in first and day >= first[animal] and (on - day).days <= SIGN_DAYS
+    }
+
+
+@dataclass(frozen=True)
+class LookBack:
+    """What lies behind a coming calving: what happened to her, and what conditions the calf may have.
+
+    `risks` are sentences, each with the tag of the sire that it is about.
+    """
+
+    happenings: tuple[Happening, ...]
+    risks: tuple[tuple[str, Reason], ...]
+
+
+def look_back(conn: Connection, row: Coming, on: date) -> LookBack:
+    """Return what lies behind a coming calving."""
+    return LookBack(happenings(conn, row.animal, on), coming_risks(conn, row, on))
+
+
+def coming_risks(conn: Connection, row: Coming, on: date) -> tuple[tuple[str, Reason], ...]:
+    """Return what marks the matings that may have made a coming calf; of an embryo the donor is the dam."""
+    if not any_result(conn, on):
+        return ()
+    pedigree = load_pedigree(conn)
+    donors = _donors(conn, row)
+    found = []
+    for sire in row.sires:
+        dam = donors.get(sire.animal, row.animal)
+        if dam is not None:
+            table = risk_table(conn, pedigree, [dam], [sire.animal], on)
+            found += [(called(sire.tag, sire.name), risk.reason) for risk in table.marked(0, 0)]
+    return tuple(found)
+
+
+def _donors(conn: Connection, row: Coming) -> dict[int, int | None]:
+    """Return the donor of each embryo that may be the coming calf, by its sire."""
+    s = t.Service
+    query = select(s.sire_id, s.donor_id, s.day, s.embryo_days)
+    query = query.where(s.animal_id == row.animal, s.how == "embryo")
+    return {
+        sire: donor
+        for sire, donor, day, age in conn.execute(query.order_by(s.day))
+        if sire is not None and day - timedelta(days=age or 0) >= row.conceived_first
     }
 
 

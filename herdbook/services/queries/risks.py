@@ -132,6 +132,14 @@ class RiskTable:
         return marks
 
 
+def any_result(conn: Connection, on: date) -> bool:
+    """Return whether the book holds any test or look; most hold none, and no pedigree is read for them."""
+    return any(
+        conn.scalar(select(table.id).where(table.day <= on).limit(1)) is not None
+        for table in (t.GeneticTest, t.ConditionSeen)
+    )
+
+
 def mating_risks(
     conn: Connection, pedigree: Pedigree, dam: int, sire: int, on: date
 ) -> tuple[MatingRisk, ...]:

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from herdbook.husbandry.calving import help_wanted
 from herdbook.husbandry.duedates import Stage
-from herdbook.services.queries.calving import Coming
-from herdbook.services.queries.happened import Happening
+from herdbook.services.queries.calving import Coming, LookBack
 from herdbook.services.saying import called
 from herdbook.ui.calving.ruler import TONES, key_words
 from herdbook.ui.calving.table import class_words, stage_words, window_words
@@ -74,8 +71,14 @@ def _sires(card: Card, row: Coming) -> None:
         card.fact(say("or") if number and together else say("Sire") if not number else "", words)
 
 
-def past(card: Card, row: Coming, found: Sequence[Happening], desk: Desk) -> None:
-    """Add the signs seen of this birth, the last calvings, and what the drawing means."""
+def past(card: Card, row: Coming, back: LookBack, desk: Desk) -> None:
+    """Add conditions the calf may have, the signs seen, the last calvings, and what the drawing means."""
+    found = back.happenings
+    if back.risks:
+        card.section(say("Heritable conditions"))
+        for sire, reason in back.risks:
+            card.line(say("by {sire}: {risk}", sire=sire, risk=reason_text(reason, desk.on)), "act")
+        card.line(say("Tell your vet before the birth."), "quiet")
     signs = [h for h in found if h.kind == "sign_seen" and h.day >= row.conceived_first]
     if signs:
         card.section(say("Signs seen"))

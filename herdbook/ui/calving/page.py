@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import Any, cast
 
 from PySide6.QtCore import Qt, QTimer
@@ -11,8 +11,7 @@ from PySide6.QtWidgets import QPushButton, QVBoxLayout, QWidget
 from herdbook.services.commands.happenings import CheckPregnancy, Lose, SeeSign
 from herdbook.services.commands.running import TurnIn
 from herdbook.services.doubts import doubts
-from herdbook.services.queries.calving import Coming, Comings, coming_calvings
-from herdbook.services.queries.happened import Happening, happenings
+from herdbook.services.queries.calving import Coming, Comings, LookBack, coming_calvings, look_back
 from herdbook.ui import theme
 from herdbook.ui.calving import card as side
 from herdbook.ui.calving.ruler import Ruler, RulerDelegate, RulerHeading
@@ -225,9 +224,9 @@ class CalvingPage(Page):
     def _look_back(self) -> None:
         row = self.panel.table.row()
         if row is not None:
-            self.load(happenings, lambda found: self._past(row, found), row.animal, self.desk.on, key="past")
+            self.load(look_back, lambda found: self._past(row, found), row, self.desk.on, key="past")
 
-    def _past(self, row: Coming, found: Sequence[Happening]) -> None:
+    def _past(self, row: Coming, found: LookBack) -> None:
         if self.panel.table.row() is row:
             side.fill(self.card, row, self.desk)
             side.past(self.card, row, found, self.desk)

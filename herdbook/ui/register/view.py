@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QHBoxLayout, QStackedLayout, QVBoxLayout, QWidget
 
 from herdbook.services.commands.correcting import TakeBack
 from herdbook.services.queries.animal import AnimalCard, card
+from herdbook.services.queries.genes import Genes, genes_of
 from herdbook.services.queries.growth import Growth, growth_of
 from herdbook.services.queries.happened import Happening
 from herdbook.services.queries.kin import OwnKin, kin_of_parents
@@ -21,6 +22,7 @@ from herdbook.ui.focus import HandsOn
 from herdbook.ui.keyboard import bind
 from herdbook.ui.measures import weight_text
 from herdbook.ui.pedigree.dialog import show_pedigree
+from herdbook.ui.register.genes import add_genes
 from herdbook.ui.register.kinds import Chosen, Kind, kinds
 from herdbook.ui.register.sheets import (
     HappeningsSheet,
@@ -73,6 +75,7 @@ class AnimalView(HandsOn):
         self._open_it, self._gone = open_it, gone
         self._focus_waits = False  # a sheet was gone to before its rows were there
         self._kin: OwnKin | None = None
+        self._genes: Genes | None = None
         self._growth: Growth | None = None
         self.side = Card(name=say("Who it is"), beside=False)
         self.happenings = HappeningsSheet(desk, self._correct, self._take_back)
@@ -134,6 +137,7 @@ class AnimalView(HandsOn):
         """Read an animal's card; the same animal again keeps sheet and line."""
         if animal != self.animal:
             self.animal, self.card, self._kin, self._growth = animal, None, None, None
+            self._genes = None
             self.side.clear()
             self.kin.show_kin(None)
         on = self.desk.on
@@ -143,6 +147,7 @@ class AnimalView(HandsOn):
 
         self.desk.read(whole, self._show, owner=self, key="card", fail=self._gone)
         self.desk.read(kin_of_parents, self._show_kin, animal, owner=self, key="kin", fail=lambda _: None)
+        self.desk.read(genes_of, self._show_genes, animal, on, owner=self, key="genes", fail=lambda _: None)
 
     def _show(self, found: tuple[AnimalCard, Growth]) -> None:
         self.card, self._growth = found
@@ -168,6 +173,11 @@ class AnimalView(HandsOn):
         if self.card is not None:
             self._show_side()
 
+    def _show_genes(self, genes: Genes) -> None:
+        self._genes = genes
+        if self.card is not None:
+            self._show_side()
+
     def _show_side(self) -> None:
         animal, side, today = self.card, self.side, self.desk.on
         if animal is None:
@@ -184,6 +194,7 @@ class AnimalView(HandsOn):
         self._add_parents(side, animal)
         side.link(say("Pedigree and kin… (G)"), self.show_pedigree)
         self._add_weaning(side)
+        add_genes(side, self._genes, today)
         if animal.numbers:
             side.section(say("Tags and numbers"))
             for one in animal.numbers:
