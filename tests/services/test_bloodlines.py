@@ -6,6 +6,7 @@ from datetime import date
 from typing import Any
 
 import pytest
+from sqlalchemy import update
 
 from herdbook.husbandry.partday import PartDay
 from herdbook.services.bloodlinewords import hanging_words, living_words, measure_words
@@ -13,6 +14,7 @@ from herdbook.services.commands.animals import ChangeAnimal
 from herdbook.services.commands.breeding import Serve
 from herdbook.services.commands.happenings import Castrate, Leave
 from herdbook.services.queries.bloodlines import MEASURES, Bloodlines, bloodlines, founders_of
+from herdbook.store import tables as t
 from tests.services.conftest import ON, Herd
 
 
@@ -190,6 +192,23 @@ def test_a_doubtful_sire_is_told(empty: Herd) -> None:
     told = h.ask(bloodlines)
     assert told.doubtful == 1
     assert sum(shares(told).values()) == pytest.approx(1)
+
+
+def test_a_loop_is_taken_apart_and_counted(empty: Herd) -> None:
+    """Two that are each other's dam are left without parents, and told of; the rest stands."""
+    h = empty
+    h.add("1", "F", date(2018, 3, 1))
+    h.add("2", "F", date(2020, 3, 1), dam=h.id["1"])
+    h.add("3", "F", date(2022, 3, 1), dam=h.id["2"])
+    with h.book.act("damage") as work:
+        work.conn.execute(update(t.Animal).where(t.Animal.id == h.id["1"]).values(dam_id=h.id["2"]))
+    told = h.ask(bloodlines)
+    assert told.loops == 2
+    assert {f.who.tag: f.of_herd for f in told.founders} == {
+        "2": pytest.approx(1 / 2),
+        "1": pytest.approx(1 / 3),
+    }
+    assert told.unknown == pytest.approx(1 / 6)
 
 
 def test_an_empty_book(empty: Herd) -> None:
