@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 
 from sqlalchemy import Connection, select
@@ -37,6 +37,26 @@ def _changed(listed: Condition, row: object) -> Condition:
     told["omia_status"] = listed.omia_status if told["omia"] == listed.omia else ""
     told["mode_status"] = listed.mode_status if told["mode"] == listed.mode else ""
     return replace(listed, **told)
+
+
+@dataclass(frozen=True)
+class ConditionRow:
+    """A condition with how many results of it the book holds."""
+
+    condition: Condition
+    results: int
+
+
+def condition_rows(conn: Connection, on: date) -> tuple[ConditionRow, ...]:
+    """Return every condition of the book, those with results first, then by name."""
+    among = load_conditions(conn)
+    counted: Counter[str] = Counter()
+    for _, word, _told_of in _told(conn, on):
+        condition = find(word, among)
+        if condition is not None:
+            counted[condition.key] += 1
+    rows = [ConditionRow(condition, counted[condition.key]) for condition in among]
+    return tuple(sorted(rows, key=lambda row: (not row.results, row.condition.name.casefold())))
 
 
 def condition_choices(conn: Connection) -> tuple[tuple[str, str], ...]:
