@@ -80,6 +80,7 @@ class BookMenu:
     read_in: Callable[[], object] | None = None
     history: Callable[[], object] | None = None
     settings: Callable[[], object] | None = None
+    conditions: Callable[[], object] | None = None
 
 
 class BrokenPage(Page):
@@ -246,6 +247,7 @@ class MainWindow(QMainWindow):
             "read_in": (say("&Read in sheets…"), "Ctrl+I"),
             "history": (say("&History…"), "Ctrl+H"),
             "settings": (say("&Settings…"), "Ctrl+,"),
+            "conditions": (say("Heritable condi&tions…"), "Ctrl+G"),
         }
         book = self.menuBar().addMenu(say("&Book"))
         for field in fields(menu):

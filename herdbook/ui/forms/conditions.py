@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from typing import Any
 
 from herdbook.services.asking import Question
-from herdbook.services.queries.conditions import condition_choices, condition_words
 from herdbook.ui.desk import Desk
 from herdbook.ui.forms.entry import ChoiceEntry
 
@@ -18,6 +17,8 @@ class ConditionEntry(ChoiceEntry):
         super().__init__(question, desk)
         self._want: Any = None
         self._listed: list[tuple[Any, str]] = []
+        from herdbook.services.queries.conditions import condition_choices  # late: it brings SQLAlchemy
+
         desk.read(condition_choices, self._arrived, owner=self)
 
     def _arrived(self, choices: Sequence[tuple[str, str]]) -> None:
@@ -30,5 +31,7 @@ class ConditionEntry(ChoiceEntry):
         """Take a condition by its key, or by the word under which it was written down."""
         self._want = value
         if value is not None and value not in {key for key, _ in self._listed}:
+            from herdbook.services.queries.conditions import condition_words
+
             self.offer([*self._listed, (value, condition_words(str(value)))])
         super().fill(value)
