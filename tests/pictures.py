@@ -100,6 +100,11 @@ def _book_dialogs() -> Iterator[tuple[str, Callable[[Any], Any]]]:
 
         return SettingsDialog(window.desk, window)
 
+    def conditions(window: Any) -> Any:
+        from herdbook.ui.genetics.dialog import ConditionsDialog
+
+        return ConditionsDialog(window.desk, window)
+
     def read_in(window: Any) -> Any:
         from herdbook.ui.books.read_in import ReadInDialog
 
@@ -135,7 +140,8 @@ def _book_dialogs() -> Iterator[tuple[str, Callable[[Any], Any]]]:
         dialog.grid.first_empty()
         return dialog
 
-    yield from (("history", history), ("settings", settings), ("read-in", read_in), ("welcome", welcome))
+    yield from (("history", history), ("settings", settings), ("conditions", conditions))
+    yield from ( ("read-in", read_in), ("welcome", welcome))
     yield from (("read-in-sheets", sheets), ("entire", entire), ("new-book", new_book))
 
 

@@ -166,6 +166,7 @@ class Program(QObject):
             read_in=self._read_in,
             history=self._history,
             settings=self._settings,
+            conditions=self._conditions,
         )
 
     def new_book(self) -> None:
@@ -207,6 +208,12 @@ class Program(QObject):
 
         assert self.window is not None
         SettingsDialog(self.window.desk, self.window).open()
+
+    def _conditions(self) -> None:
+        from herdbook.ui.genetics.dialog import ConditionsDialog
+
+        assert self.window is not None
+        ConditionsDialog(self.window.desk, self.window).open()
 
     # -- closing ---
 
