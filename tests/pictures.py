@@ -141,7 +141,7 @@ def _book_dialogs() -> Iterator[tuple[str, Callable[[Any], Any]]]:
         return dialog
 
     yield from (("history", history), ("settings", settings), ("conditions", conditions))
-    yield from ( ("read-in", read_in), ("welcome", welcome))
+    yield from (("read-in", read_in), ("welcome", welcome))
     yield from (("read-in-sheets", sheets), ("entire", entire), ("new-book", new_book))
 
 
