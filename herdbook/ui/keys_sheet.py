@@ -36,7 +36,7 @@ class KeysSheet(QDialog):
         close = QPushButton(say("Close"))
         close.clicked.connect(self.accept)
         column.addWidget(close, 0, Qt.AlignmentFlag.AlignRight)
-        self.resize(theme.characters(64), 16 * theme.row_height())
+        theme.resize_on_screen(self, theme.characters(64), 16 * theme.row_height())
 
     def _section(self, lines: QVBoxLayout, heading: str, keys: list[tuple[str, str]]) -> None:
         lines.addWidget(theme.strong_label(heading))

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QResizeEvent, QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSplitter, QVBoxLayout, QWidget
 
 from herdbook.ui import theme
 from herdbook.ui.desk import Desk
@@ -18,6 +18,48 @@ from herdbook.words import say
 NARROW = 105  # figures of body type; a page under this has no room for a table and a side card
 
 LOW = 15  # rows; a page under this shows no more than it must
+
+BETWEEN = " · "
+
+
+class Detail(QLabel):
+    """The words beside a title: as many of their parts as there is room for, the rest in the tip."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        theme.role(self, "quiet")
+        self._parts: list[str] = []
+
+    def tell(self, text: str) -> None:
+        """Say `text`, whose parts stand with " · " between them."""
+        self._parts = text.split(BETWEEN)
+        self.updateGeometry()
+        self._fit()
+
+    def sizeHint(self) -> QSize:
+        """Return the size with all parts."""
+        metrics = self.fontMetrics()
+        return QSize(metrics.horizontalAdvance(BETWEEN.join(self._parts)) + theme.STEP, metrics.height())
+
+    def minimumSizeHint(self) -> QSize:
+        """Return the size of the first part."""
+        metrics = self.fontMetrics()
+        return QSize(metrics.horizontalAdvance(self._parts[0] if self._parts else ""), metrics.height())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Show the parts for which there is room now."""
+        super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        shown, metrics = list(self._parts), self.fontMetrics()
+        room = self.width() if self.isVisible() else self.sizeHint().width()
+        while len(shown) > 1 and metrics.horizontalAdvance(BETWEEN.join(shown)) > room:
+            shown.pop()
+        whole = BETWEEN.join(self._parts)
+        self.setText(BETWEEN.join(shown))
+        self.setAccessibleName(whole)
+        self.setToolTip(whole if len(shown) < len(self._parts) else "")
 
 
 class Page(HandsOn):
@@ -55,8 +97,7 @@ class Page(HandsOn):
         column.setContentsMargins(margin, margin - 2 * theme.STEP, margin, 2 * theme.STEP)
         column.setSpacing(3 * theme.STEP)
         self.heading = theme.title_label(self.title())
-        self.detail = theme.quiet_label()
-        self.detail.setWordWrap(False)
+        self.detail = Detail()
         self.tools = QHBoxLayout()
         self.tools.setSpacing(2 * theme.STEP)
         self.side_button = QPushButton()
@@ -87,8 +128,8 @@ class Page(HandsOn):
         return say("Page")
 
     def set_detail(self, text: str) -> None:
-        """Say as of when, and the counts that matter, beside the title."""
-        self.detail.setText(text)
+        """Say as of when, and the counts that matter, with " · " between them, beside the title."""
+        self.detail.tell(text)
 
     def set_side(
         self,

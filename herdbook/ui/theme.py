@@ -134,6 +134,12 @@ def characters(count: float) -> int:
     return round(QFontMetrics(body_font()).horizontalAdvance("0") * count)
 
 
+def resize_on_screen(window: QWidget, width: int, height: int) -> None:
+    """Give a dialog its size at first, in pixels; where the screen is smaller, what fits on it."""
+    room = window.screen().availableGeometry()
+    window.resize(min(width, room.width() - 8 * STEP), min(height, room.height() - 12 * STEP))
+
+
 def _palette(look: Colours) -> QPalette:
     roles = QPalette.ColorRole
     palette = QPalette()

@@ -76,7 +76,7 @@ class EntireDialog(QDialog):
             button.setAutoDefault(False)
             foot.addWidget(button)
         column.addLayout(foot)
-        self.resize(theme.characters(64), 14 * theme.row_height())
+        theme.resize_on_screen(self, theme.characters(64), 14 * theme.row_height())
 
     def _show(self, animals: list[tuple[int, str]]) -> None:
         for key, tag in animals:

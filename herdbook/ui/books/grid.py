@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
-from PySide6.QtCore import QAbstractTableModel, QEvent, QModelIndex, QObject, Qt, Signal
-from PySide6.QtGui import QColor, QGuiApplication, QKeyEvent, QKeySequence, QPainter
+from PySide6.QtCore import QAbstractTableModel, QEvent, QModelIndex, QObject, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QGuiApplication, QKeyEvent, QKeySequence, QPainter, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemDelegate,
     QAbstractItemView,
@@ -30,6 +30,8 @@ from herdbook.ui.tables.models import Index
 from herdbook.words import say
 
 LINES = 12  # empty lines are drawn so that it looks like the page it is typed from
+LEAST = 7.4  # of a column, in figures of body type: a day without its century
+LEFT_IN_LINES = Qt.AlignmentFlag(int(Qt.AlignmentFlag.AlignLeft) | int(Qt.TextFlag.TextWordWrap))
 _FORWARD = (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Tab)
 _STEPS = {Qt.Key.Key_Up: -1, Qt.Key.Key_Down: 1}
 
@@ -292,11 +294,25 @@ class Grid(QTableView):
         header.setHighlightSections(False)
         header.setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
         self.setMinimumHeight(4 * theme.row_height())
-        self.setMinimumWidth(theme.characters(sum(column.width for column in self.grid.columns)))
+        header.setMinimumSectionSize(theme.characters(LEAST))
+        header.setDefaultAlignment(LEFT_IN_LINES)
         self.selectionModel().currentChanged.connect(lambda *_: self._say())
         self.grid.layoutChanged.connect(self._say)
         self.grid.modelReset.connect(lambda: self.go(0, 0))
         self.go(0, 0)
+
+    def sizeHint(self) -> QSize:
+        """Return the size in which every column has its own width."""
+        width = theme.characters(sum(column.width for column in self.grid.columns))
+        return QSize(width, (LINES + 1) * theme.row_height())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Give the headings a second line where one is too narrow for them."""
+        super().resizeEvent(event)
+        header, metrics = self.horizontalHeader(), self.fontMetrics()
+        room = header.sectionSize(0) - 4 * theme.STEP
+        longest = max(metrics.horizontalAdvance(column.heading) for column in self.grid.columns)
+        header.setFixedHeight((2 if longest > room else 1) * metrics.lineSpacing() + 4 * theme.STEP)
 
     # -- going about ---
 

@@ -13,7 +13,6 @@ from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QDialog,
     QFileDialog,
-    QGridLayout,
     QHBoxLayout,
     QLabel,
     QLineEdit,
@@ -29,6 +28,7 @@ from herdbook.services.settings import BookSettings
 from herdbook.ui import theme
 from herdbook.ui.books.grid import Grid
 from herdbook.ui.desk import plain_words
+from herdbook.ui.forms.cells import Cells
 from herdbook.ui.forms.drafts import FOLDER, Drafts, put_back, typed
 from herdbook.ui.forms.entry import Entry, Mistake
 from herdbook.ui.forms.form import ENTRIES, save_button
@@ -39,12 +39,12 @@ from herdbook.words import say
 ASKED = ("herd_name", "country", "weight_unit", "paper", "tag_style", "usual_bull_in")
 DRAFT = "new-book.json"
 _WIDTHS = {
-    "herd_name": 26,
-    "country": 9,
-    "weight_unit": 15,
-    "paper": 11,
-    "tag_style": 22,
-    "usual_bull_in": 14,
+    "herd_name": 22,
+    "country": 10,
+    "weight_unit": 14,
+    "paper": 10,
+    "tag_style": 17,
+    "usual_bull_in": 11,
 }
 
 
@@ -139,7 +139,6 @@ class NewBookDialog(QDialog):
         self.entries: dict[str, Entry] = {}
         for name in ASKED:
             self.entries[name] = ENTRIES[asked[name].kind](asked[name], blank)
-            self.entries[name].line.setMaximumWidth(theme.characters(60))
         for name, example in (("country", say("two letters")), ("tag_style", say("for example 12/24"))):
             self.entries[name].line.setPlaceholderText(example)
         self.place = QLineEdit()
@@ -192,23 +191,20 @@ class NewBookDialog(QDialog):
         foot.addWidget(cancel)
         foot.addWidget(self.save_button)
         column.addLayout(foot)
-        room = self.screen().availableGeometry()
-        wanted = theme.characters(150)
-        self.resize(
-            min(wanted, room.width() - 8 * theme.STEP), min(22 * theme.row_height(), room.height() - 60)
-        )
+        theme.resize_on_screen(self, theme.characters(150), 22 * theme.row_height())
 
-    def _asked_once(self) -> QGridLayout:
+    def _asked_once(self) -> QVBoxLayout:
         """Return what is asked once: a label over each entry, and where the book is kept below them."""
-        grid = QGridLayout()
-        grid.setHorizontalSpacing(4 * theme.STEP)
-        grid.setVerticalSpacing(theme.STEP)
+        whole = QVBoxLayout()
+        whole.setSpacing(2 * theme.STEP)
+        cells = Cells()
         for place, (name, entry) in enumerate(self.entries.items()):
             label = QLabel(say(entry.question.label))
             label.setBuddy(entry.line)
-            grid.addWidget(label, 0, place)
-            grid.addWidget(entry, 1, place, Qt.AlignmentFlag.AlignTop)
-            grid.setColumnStretch(place, _WIDTHS[name])
+            entry.line.setFixedWidth(theme.characters(_WIDTHS[name]))
+            cells.put(label, place)
+            cells.put(entry, place, 0)
+        whole.addLayout(cells)
         label = QLabel(say("&Kept in the file"))
         label.setBuddy(self.place)
         line = QHBoxLayout()
@@ -216,8 +212,8 @@ class NewBookDialog(QDialog):
         line.addWidget(label)
         line.addWidget(self.place, 1)
         line.addWidget(self.choose)
-        grid.addLayout(line, 2, 0, 1, len(self.entries))
-        return grid
+        whole.addLayout(line)
+        return whole
 
     # -- what was typed before ---
 

@@ -189,11 +189,7 @@ class ReadInDialog(QDialog):
         foot.addWidget(self.close_button)
         foot.addWidget(self.read_button)
         column.addLayout(foot)
-        room = self.screen().availableGeometry()
-        self.resize(
-            min(theme.characters(130), room.width() - 8 * theme.STEP),
-            min(21 * theme.row_height(), room.height() - 60),
-        )
+        theme.resize_on_screen(self, theme.characters(130), 21 * theme.row_height())
 
     # -- choosing ---
 

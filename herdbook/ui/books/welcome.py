@@ -67,5 +67,5 @@ class Welcome(QWidget):
             column.addWidget(theme.quiet_label(hint))
             self.buttons.append(button)
         column.addStretch(2)
-        self.resize(theme.characters(64), 15 * theme.row_height())
+        theme.resize_on_screen(self, theme.characters(64), 15 * theme.row_height())
         self.buttons[0].setFocus(Qt.FocusReason.OtherFocusReason)

@@ -106,7 +106,7 @@ class ChooseDay(QDialog):
         column.addWidget(theme.title_label(title))
         column.addWidget(self.panel, 1)
         column.addLayout(self._buttons(book_day))
-        self.resize(theme.characters(112), 12 * theme.row_height())
+        theme.resize_on_screen(self, theme.characters(112), 12 * theme.row_height())
         if days:
             self.panel.table.selectRow(0)
 

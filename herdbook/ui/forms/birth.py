@@ -288,7 +288,7 @@ class BirthDialog(FormDialog):
         return BirthForm(self.desk, self._dam, self._twins)
 
     def _widen(self, twins: bool) -> None:
-        self.resize(theme.characters(104 if twins else 70), self.height())
+        theme.resize_on_screen(self, theme.characters(104 if twins else 70), self.height())
 
     def _carry_out(self, command: RecordBirth) -> None:
         calves = ", ".join(_calf_words(calf) for calf in command.calves)

@@ -103,10 +103,13 @@ class FormDialog(QDialog):
         buttons.addWidget(cancel)
         buttons.addWidget(self.save_button)
         column.addLayout(buttons)
-        self.setMinimumWidth(theme.characters(64))
+        area.setMinimumWidth(
+            self.form.minimumSizeHint().width() + area.verticalScrollBar().sizeHint().width()
+        )
         wanted = self.form.sizeHint().height() + 44 * theme.STEP
-        room = self.screen().availableGeometry().height() - 16 * theme.STEP
-        self.resize(theme.characters(70), min(wanted, room))
+        least = max(theme.characters(64), self.minimumSizeHint().width())
+        self.setMinimumWidth(least)
+        theme.resize_on_screen(self, max(theme.characters(70), least), wanted)
 
     def build(
         self, command_type: type[Any], preset: Mapping[str, Any] | None, hidden: Collection[str]

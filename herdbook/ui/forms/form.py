@@ -53,6 +53,8 @@ ENTRIES: dict[str, type[Entry]] = {
     "condition": ConditionEntry,
 }
 
+LONGEST = 26  # of a label, in figures of body type; a longer one goes on in a second line
+
 
 class CommandForm(QWidget):
     """A form for one command type.
@@ -111,6 +113,9 @@ class CommandForm(QWidget):
         row = self._grid.rowCount()
         label = QLabel(say(question.label) + ("" if question.optional or question.kind == "flag" else " *"))
         label.setBuddy(entry.line)
+        if label.sizeHint().width() > theme.characters(LONGEST):
+            label.setWordWrap(True)
+            label.setFixedWidth(theme.characters(LONGEST))
         error = theme.quiet_label(tone="act")
         error.hide()
         entry.column.addWidget(error)

@@ -70,7 +70,7 @@ class HistoryDialog(QDialog):
         column.addWidget(theme.title_label(say("History")))
         column.addWidget(self.panel, 1)
         column.addLayout(buttons)
-        self.resize(theme.characters(104), 16 * theme.row_height())
+        theme.resize_on_screen(self, theme.characters(104), 16 * theme.row_height())
         self.panel.setFocus()
         desk.changed.connect(self._load)
         self._load()

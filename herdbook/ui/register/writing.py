@@ -68,7 +68,7 @@ class KindList(QDialog):
         self.list.itemActivated.connect(lambda _: self.take())
         column.addWidget(self.list, 1)
         column.addWidget(theme.quiet_label(say("Up and Down choose, Enter opens the form, Escape leaves.")))
-        self.resize(theme.characters(64), 17 * theme.row_height())
+        theme.resize_on_screen(self, theme.characters(64), 17 * theme.row_height())
         self._narrow("")
         self.filter.setFocus(Qt.FocusReason.OtherFocusReason)
 

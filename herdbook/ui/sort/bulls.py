@@ -91,7 +91,8 @@ class BullsDialog(QDialog):
         column.addWidget(self.wrong)
         column.addLayout(self._buttons())
         self.setMinimumWidth(theme.characters(76))
-        self.resize(theme.characters(80), min(8 + len(self._at_hand), 18) * theme.row_height())
+        rows = min(8 + len(self._at_hand), 18)
+        theme.resize_on_screen(self, theme.characters(80), rows * theme.row_height())
         for keys in ("Ctrl+Return", "Ctrl+Enter"):
             QShortcut(QKeySequence(keys), self, self.finish)
         if self.lines:
