@@ -164,13 +164,16 @@ def here_on(on: date) -> ColumnElement[bool]:
 
     The day of leaving no longer counts.
     """
-    return (t.Stay.from_day <= on) & (t.Stay.to_day.is_(None) | (t.Stay.to_day > on))
+    stay = t.columns(t.Stay)
+    here: ColumnElement[bool] = (stay.from_day <= on) & (stay.to_day.is_(None) | (stay.to_day > on))
+    return here
 
 
 def present(on: date) -> Select[Any]:
     """Return the query of the ids of the animals that are here on a day."""
-    own = select(t.Holding.id).where(t.Holding.ours)
-    return select(t.Stay.animal_id).where(here_on(on), t.Stay.holding_id.in_(own))
+    stay, holding = t.columns(t.Stay), t.columns(t.Holding)
+    own = select(holding.id).where(holding.ours)
+    return select(stay.animal_id).where(here_on(on), stay.holding_id.in_(own))
 
 
 def load_herd(
@@ -182,24 +185,25 @@ def load_herd(
     """
     wanted: Any = present(on) if animals is None else list(animals)
     names = "id tag tag_key name sex born born_precision dam_id breed care do_not_breed freemartin"
-    columns = [*names.split(), "calved_before", "fit_for_heifers", "capacity"]
-    query = select(*(getattr(t.Animal, name) for name in columns)).where(t.Animal.id.in_(wanted))
-    herd = {row[0]: AnimalFacts(*row) for row in conn.execute(query.order_by(t.Animal.tag_key, t.Animal.id))}
+    a = t.columns(t.Animal)
+    columns = [a[name] for name in (*names.split(), "calved_before", "fit_for_heifers", "capacity")]
+    query = select(*columns).where(a.id.in_(wanted)).order_by(a.tag_key, a.id)
+    herd = {row[0]: AnimalFacts(*row) for row in conn.execute(query)}
     for load in (*_LOADERS, _measures) if measured else _LOADERS:
         load(conn, herd, wanted, on)
     return herd
 
 
-def _each(conn: Connection, table: type[t.Happening], names: str, wanted: Any, on: date) -> Iterable[Any]:
+def _each(conn: Connection, table: type[t.Base], names: str, wanted: Any, on: date) -> Iterable[Any]:
     """Return animal id and the named columns of one kind of happening up to a day, in order of days."""
-    source: Any = table
-    columns = [source.animal_id, *(getattr(source, name) for name in names.split())]
-    query = select(*columns).where(source.animal_id.in_(wanted), source.day <= on)
-    return chain.from_iterable(conn.execute(query.order_by(source.day, source.id)).partitions(AT_ONCE))
+    c = t.columns(table)
+    columns = [c.animal_id, *(c[name] for name in names.split())]
+    query = select(*columns).where(c.animal_id.in_(wanted), c.day <= on).order_by(c.day, c.id)
+    return chain.from_iterable(conn.execute(query).partitions(AT_ONCE))
 
 
 def _stays(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:
-    s = t.Stay
+    s = t.columns(t.Stay)
     query = select(s.animal_id, s.from_day, s.to_day).where(s.animal_id.in_(wanted), here_on(on))
     for animal, since, leaves in conn.execute(query):
         herd[animal].here_since, herd[animal].leaves = since, leaves
@@ -214,15 +218,12 @@ def _stays(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:
 
 
 def _groups(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:
+    m, g = t.columns(t.Membership), t.columns(t.Group)
     query = (
-        select(t.Membership.animal_id, t.Group.id, t.Group.name, t.Group.purpose)
-        .join(t.Group, t.Group.id == t.Membership.group_id)
-        .where(
-            t.Membership.animal_id.in_(wanted),
-            t.Membership.from_day <= on,
-            t.Membership.to_day.is_(None) | (t.Membership.to_day > on),
-        )
-        .order_by(t.Membership.from_day, t.Membership.id)
+        select(m.animal_id, g.id, g.name, g.purpose)
+        .where(g.id == m.group_id, m.animal_id.in_(wanted))
+        .where(m.from_day <= on, m.to_day.is_(None) | (m.to_day > on))
+        .order_by(m.from_day, m.id)
     )
     for animal, group, name, purpose in conn.execute(query):
         herd[animal].group = (group, name, purpose)
@@ -230,14 +231,14 @@ def _groups(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:
 
 def _calvings(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:
     calves: dict[int, list[tuple[int, int | None, str]]] = defaultdict(list)
+    calf, calved = t.columns(t.CalvingCalf), t.columns(t.Calving)
     query = (
-        select(t.CalvingCalf.calving_id, t.CalvingCalf.calf_id, t.CalvingCalf.ease, t.CalvingCalf.fate)
-        .join(t.Calving, t.Calving.id == t.CalvingCalf.calving_id)
-        .where(t.Calving.animal_id.in_(wanted))
-        .order_by(t.CalvingCalf.id)
+        select(calf.calving_id, calf.calf_id, calf.ease, calf.fate)
+        .where(calved.id == calf.calving_id, calved.animal_id.in_(wanted))
+        .order_by(calf.id)
     )
-    for calving, calf, ease, fate in conn.execute(query):
-        calves[calving].append((calf, ease, fate))
+    for calving, key, ease, fate in conn.execute(query):
+        calves[calving].append((key, ease, fate))
     for animal, day, calving in _each(conn, t.Calving, "day id", wanted, on):
         herd[animal].calvings.append(Calved(day, tuple(calves[calving])))
     for animal, day in _each(conn, t.Loss, "day", wanted, on):
@@ -275,7 +276,7 @@ def company(conn: Connection, females: Any) -> dict[int, list[Run]]:
     A female's days in a run and each bull's days in it are cut to what they share. Bulls with the same days
     stand in one `Run`; a run whose end nobody has set has no last day.
     """
-    f, b = t.BullRunFemale, t.BullRunBull
+    f, b = t.columns(t.BullRunFemale), t.columns(t.BullRunBull)
     theirs = select(f.run_id).where(f.animal_id.in_(females))
     bulls: dict[int, list[_InRun]] = defaultdict(list)
     query = select(b.run_id, b.animal_id, b.from_day, b.to_day).where(b.run_id.in_(theirs)).order_by(b.id)

@@ -14,7 +14,7 @@ from typing import Any
 from sqlalchemy import Connection, select
 
 from herdbook.services.asking import Choices, Kind
-from herdbook.store.tables import BookSetting
+from herdbook.store.tables import BookSetting, columns
 
 HELD = (("worst", "the worst of the possible sires"), ("expected", "the expected value"))
 UNITS = (("kg", "kilograms"), ("lb", "pounds"))
@@ -110,7 +110,8 @@ def _read(name: str, text: str) -> Any:
 
 def load_settings(conn: Connection) -> BookSettings:
     """Return the book's settings; keys of a later version are left alone."""
-    rows = conn.execute(select(BookSetting.key, BookSetting.value)).all()
+    setting = columns(BookSetting)
+    rows = conn.execute(select(setting.key, setting.value)).all()
     return BookSettings(**{key: _read(key, value) for key, value in rows if key in _FIELDS})
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 from herdbook.store.animals import Animal, BreedShare, Identity, ParentEvidence, Rearing
 from herdbook.store.base import Base
 from herdbook.store.breeding import (
@@ -44,8 +46,21 @@ from herdbook.store.happenings import (
 from herdbook.store.journal import Act, ActRow
 from herdbook.store.places import Group, Holding, Membership, Ownership, Party, Round, Stay
 
+if TYPE_CHECKING:
+    from sqlalchemy.sql.base import ReadOnlyColumnCollection
+    from sqlalchemy.sql.elements import KeyedColumnElement
+
 METADATA = Base.metadata
 """Every table of the book, the journal's own among them."""
+
+
+def columns(table: type[Base]) -> ReadOnlyColumnCollection[str, KeyedColumnElement[Any]]:
+    """Return the plain columns of a table: a query of these alone needs no mapper, and is compiled sooner.
+
+    What the first page reads is asked so.
+    """
+    return table.__table__.c
+
 
 __all__ = [
     "METADATA",
@@ -101,4 +116,5 @@ __all__ = [
     "Treatment",
     "Weaning",
     "Weighing",
+    "columns",
 ]

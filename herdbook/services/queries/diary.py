@@ -43,12 +43,12 @@ class DiaryDay:
 
 def booked_days(conn: Connection, first: date | None = None, last: date | None = None) -> list[DiaryDay]:
     """Return the booked days from `first` to `last`, both included, in order."""
-    d, b, a = t.BookedDay, t.Booking, t.Animal
+    d, b, a = t.columns(t.BookedDay), t.columns(t.Booking), t.columns(t.Animal)
     bookings: dict[int, list[Booked]] = defaultdict(list)
-    query = select(b.booked_day_id, a.id, a.tag, a.name, b.override).join(a, a.id == b.animal_id)
+    query = select(b.booked_day_id, a.id, a.tag, a.name, b.override).where(a.id == b.animal_id)
     for day, animal, tag, name, override in conn.execute(query.order_by(a.tag_key, b.id)):
         bookings[day].append(Booked(animal, tag, name, override))
-    days = select(d.id, d.day, d.kind, d.where, d.places, d.wanted, d.deposit, d.note).order_by(d.day, d.id)
+    days = select(d.id, d.day, d.kind, d.place, d.places, d.wanted, d.deposit, d.note).order_by(d.day, d.id)
     if first is not None:
         days = days.where(d.day >= first)
     if last is not None:

@@ -117,7 +117,7 @@ def _bulls(conn: Connection, females: list[AnimalFacts]) -> dict[int, tuple[str,
         ids.update(service.sire for service in facts.services)
         ids.update(bull for run in (*facts.runs, *facts.planned) for bull in run.sires)
     wanted = [bull for bull in ids if isinstance(bull, int)]
-    a = t.Animal
+    a = t.columns(t.Animal)
     query = select(a.id, a.tag, a.name, a.breed).where(a.id.in_(wanted))
     return {bull: (tag, name, breed) for bull, tag, name, breed in conn.execute(query)}
 

@@ -56,21 +56,23 @@ class RunRow:
 
 def runs(conn: Connection, first: date | None = None, last: date | None = None) -> list[RunRow]:
     """Return the runs that touch the days from `first` to `last`, in order of their first day."""
-    r, b = t.BullRun, t.BullRunBull
+    r, b = t.columns(t.BullRun), t.columns(t.BullRunBull)
     wanted = select(r.id)
     if last is not None:
         wanted = wanted.where(r.id.in_(select(b.run_id).where(b.from_day <= last)))
     if first is not None:
         wanted = wanted.where(r.id.in_(select(b.run_id).where(b.to_day.is_(None) | (b.to_day >= first))))
-    bulls, females = _sides(conn, b, wanted), _sides(conn, t.BullRunFemale, wanted)
+    bulls, females = _sides(conn, t.BullRunBull, wanted), _sides(conn, t.BullRunFemale, wanted)
     found = []
-    for row in conn.execute(select(r.id, r.name, r.plan_id, r.note).where(r.id.in_(wanted))):
-        his = tuple(bulls.get(row[0], ()))
+    for run, name, plan, note in conn.execute(
+        select(r.id, r.name, r.plan_id, r.note).where(r.id.in_(wanted))
+    ):
+        his = tuple(bulls.get(run, ()))
         if his:
             ends = [bull.to_day or date.max for bull in his]
             over = None if max(ends) == date.max else max(ends)
             starts = min(bull.from_day for bull in his)
-            found.append(RunRow(*row, his, tuple(females.get(row[0], ())), starts, over))
+            found.append(RunRow(run, name, plan, note, his, tuple(females.get(run, ())), starts, over))
     return sorted(found, key=lambda run: (run.first, run.id))
 
 
@@ -83,13 +85,11 @@ def _sides(
     conn: Connection, side: type[t.BullRunBull] | type[t.BullRunFemale], wanted: Select[Any]
 ) -> dict[int, list[InRun]]:
     """Return the bulls or the females of each of the runs wanted."""
-    table: Any = side
-    a = t.Animal
+    s, a = t.columns(side), t.columns(t.Animal)
     query = (
-        select(table.run_id, a.id, a.tag, a.name, table.from_day, table.to_day)
-        .join(a, a.id == table.animal_id)
-        .where(table.run_id.in_(wanted))
-        .order_by(table.run_id, a.tag_key, table.id)
+        select(s.run_id, a.id, a.tag, a.name, s.from_day, s.to_day)
+        .where(a.id == s.animal_id, s.run_id.in_(wanted))
+        .order_by(s.run_id, a.tag_key, s.id)
     )
     found: dict[int, list[InRun]] = defaultdict(list)
     for run, *row in conn.execute(query):

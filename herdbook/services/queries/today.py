@@ -109,7 +109,7 @@ def today(conn: Connection, on: date) -> list[Errand]:
 
 
 def _put_off(conn: Connection, on: date) -> frozenset[str]:
-    d = t.TaskDone
+    d = t.columns(t.TaskDone)
     query = select(d.task).where(d.day <= on, or_(d.ask_again.is_(None), d.ask_again > on))
     return frozenset(conn.scalars(query))
 
@@ -416,7 +416,7 @@ def _sort(conn: Connection, day: _Day) -> Iterator[Errand]:
     bull_in = next_day_of_year(day.settings.usual_bull_in, day.on)
     if bull_in is None or (bull_in - day.on).days > BULL_AHEAD or not _breeders(day):
         return
-    p = t.SeasonPlan
+    p = t.columns(t.SeasonPlan)
     about = (bull_in - timedelta(days=90), bull_in + timedelta(days=90))
     accepted = conn.scalar(select(p.id).where(p.accepted.is_not(None), p.bull_in.between(*about)).limit(1))
     if accepted is None and not any(about[0] <= run.first <= about[1] for run in day.runs):
