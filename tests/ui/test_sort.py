@@ -142,6 +142,30 @@ def test_a_figure_says_how_far_it_can_be_trusted(page: SortPage, herd: Herd) -> 
     assert kent.tip == "not known, ask: no parent is in the book on one side"
 
 
+def test_a_figure_not_known_says_what_it_could_be(
+    qtbot: QtBot, real_desk: OpenDesk, herd: Herd, quiet: Quiet
+) -> None:
+    """Swale was bought with no parents: kin to nobody, or of parents like this herd's.
+
+    Males born before her: Cheviot alone, 1/2 with himself. Females (Lune's birth is not known): Eden alone,
+    who could as well be his dam: 1/4. Half of both is 37.5 %.
+    """
+    herd.add("Swale", "F", date(2022, 5, 1), entered=date(2024, 5, 1), calved_before=True)
+    page = SortPage(real_desk)
+    qtbot.addWidget(page)
+    show(qtbot, page)
+    quiet()
+    assert page.board.choose(herd.id["Swale"])
+    if where(page)["Swale"] != "Cheviot":
+        press(qtbot, K.Key_1)
+    qtbot.waitUntil(lambda: where(page)["Swale"] == "Cheviot")
+    qtbot.waitUntil(lambda: "calf by" in page.card._kin_line.text(), timeout=5000)
+    assert page.card._kin_line.text().splitlines()[0] == (
+        "Unknown parents leave her calf by Cheviot a range. From 0 %, if unknown parents are kin to nobody, "
+        "to 37.5 %, if they are average for this herd."
+    )
+
+
 def test_a_doubtful_sire_is_held_at_his_worst_and_told(
     qtbot: QtBot, real_desk: OpenDesk, herd: Herd, quiet: Quiet
 ) -> None:

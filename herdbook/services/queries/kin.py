@@ -57,7 +57,7 @@ class Kin:
 
     Where a sire is doubtful `inbreeding` is the expected figure, over the chances of all possible sires, and
     `shared` is for the likeliest ones; `worst` is what the limit is held against, `worst_shared` is for the
-    worst of the possible sires.
+    worst of the possible sires. `range` is what the expected figure could be, where that was asked.
     """
 
     dam: int
@@ -69,6 +69,7 @@ class Kin:
     known_sire: float
     doubtful: bool
     worst_shared: tuple[SharedAncestor, ...] = ()
+    range: Range | None = None
 
 
 def inbreeding_list(conn: Connection) -> list[Inbred]:
@@ -155,9 +156,11 @@ def kin_of_parents(conn: Connection, animal: int) -> OwnKin:
 
 
 def kin_to_bulls(conn: Connection, dam: int, sires: Sequence[int]) -> tuple[Kin, ...]:
-    """Return the kinship of one female to each of several bulls; the pedigree is read once."""
+    """Return the kinship of one female to each of several bulls, with the ranges; one pedigree for all."""
     pedigree = load_pedigree(conn)
-    return tuple(kin(conn, dam, sire, pedigree) for sire in sires)
+    return tuple(
+        replace(kin(conn, dam, sire, pedigree), range=pedigree.range_of(dam, sire)) for sire in sires
+    )
 
 
 # -- one pair explained --

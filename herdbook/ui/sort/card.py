@@ -7,7 +7,7 @@ from datetime import date
 
 from PySide6.QtWidgets import QLabel, QWidget
 
-from herdbook.services.kinwords import trust_words
+from herdbook.services.kinwords import range_words, trust_words
 from herdbook.services.queries.kin import Kin
 from herdbook.services.queries.sort import InGroup, NotBred, SortBull, SortFemale, SortResult, nothing_known
 from herdbook.ui.card import Card
@@ -47,6 +47,7 @@ class WhyCard(Card):
         self._show_pair = show_pair
         self._kin_line: QLabel | None = None
         self.female = 0
+        self._here: int | None = None
 
     def show_nobody(self) -> None:
         """Show what the card is for."""
@@ -60,6 +61,7 @@ class WhyCard(Card):
         self.female = animal
         female = next(f for f in result.females if f.animal == animal)
         place = place_of(result, animal) or ("not_bred", None)
+        self._here = place[1]
         self.heading(say("{who}, {kind}", who=label_of(female), kind=female.class_))
         if female.care:
             self.caution(say("Take care: {why}", why=female.care))
@@ -141,6 +143,9 @@ class WhyCard(Card):
         names = {bull.animal: label_of(bull) for bull in bulls}
         lines = []
         for one in kins:
+            if one.sire == self._here and one.range and (could := range_words(one.range.low, one.range.high)):
+                leave = say("Unknown parents leave her calf by {bull} a range.", bull=names[one.sire])
+                lines.insert(0, f"{leave} {could}")
             if not one.shared:
                 continue
             shares = ", ".join(
@@ -155,4 +160,6 @@ class WhyCard(Card):
                 lines.append(
                     say("a sire is not certain: {worst} if it is the worse one", worst=share(one.worst))
                 )
-        self._kin_line.setText("\n".join(lines) or say("None that the book knows of."))
+        if not any(one.shared for one in kins):
+            lines.append(say("None that the book knows of."))
+        self._kin_line.setText("\n".join(lines))

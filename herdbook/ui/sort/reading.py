@@ -76,7 +76,8 @@ def kin_here(conn: Any, result: SortResult, animal: int, here: int | None) -> tu
     """Return her kinship to the bull she is with and to those she is most related to."""
     female = next(f for f in result.females if f.animal == animal)
     pairs = zip(female.calves, result.bulls, strict=True)
-    related = [(bull.animal != here, -figure, bull.animal) for figure, bull in pairs if figure > 0]
+    asked = ((figure, bull.animal) for figure, bull in pairs if figure > 0 or bull.animal == here)
+    related = [(bull != here, -figure, bull) for figure, bull in asked]
     bulls = [bull for _, _, bull in sorted(related)[:MOST_KIN]]
     return kin_to_bulls(conn, animal, bulls) if bulls else ()
 
