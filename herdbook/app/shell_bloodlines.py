@@ -115,6 +115,6 @@ def _lines(told: Bloodlines) -> Iterator[str]:
             else:
                 yield say("bull line of {first}: {living}", first=first, living=living)
     if told.doubtful:
-        yield say("{n} animals have a doubtful sire: the likeliest counts", n=told.doubtful)
+        yield say("{n} animals have a doubtful sire: each bull counts by his chance", n=told.doubtful)
     if told.loops:
         yield say("{n} animals are their own ancestors: their parents are left out, see check", n=told.loops)

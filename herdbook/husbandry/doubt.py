@@ -108,6 +108,11 @@ class AverageKinship:
         """Expected inbreeding of each row."""
         return self._own - 1.0
 
+    @property
+    def added(self) -> Reals:
+        """``D``: what Mendelian sampling and doubt add in each row to what its links hand down."""
+        return self._added.copy()
+
     def coancestry(self, males: npt.ArrayLike, females: npt.ArrayLike) -> Reals:
         """Return the expected inbreeding of every possible calf of some males and some females.
 

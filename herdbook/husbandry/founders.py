@@ -7,21 +7,33 @@ One walk carries the module: a gene of the group, drawn at random, goes up to ei
 The chance that it comes to pass through an animal is that animal's contribution to the group (James & McBride
 1958, J. Genet. 56:55-62; from memory). All sums here are of powers of one half: they are exact in a double
 while the pedigree is less than some fifty generations deep.
+
+Where several bulls may be an animal's sire, the gene goes up to each of them with half his chance: shares
+are then those expected over all doubts, as in the average relationship (Henderson 1988, J. Anim. Sci.
+66:1614-1621; from memory).
 """
 
 from __future__ import annotations
 
 import heapq
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     import numpy.typing as npt
 
 UNKNOWN = -1
+Chances = Mapping[int, Sequence[tuple[int, float]]]
+"""The possible sires, with their chances, of the rows that have several; all stand before their offspring."""
+CERTAIN: Chances = MappingProxyType({})
+Links = list[tuple[tuple[int, float], ...]]
+"""Of each row the rows of its known parents, each with the chance that a gene came from there."""
 _FOUNDERS_AT_ONCE = 256
 """Founders whose carriers are looked for in one walk down: a bit each in every animal's number."""
+_ROUNDING = 2.0**-45
+"""What is left of rounding: in pedigrees deeper than a double is exact, and of chances that add up to 1."""
 
 
 @dataclass(frozen=True)
@@ -34,14 +46,16 @@ class Share:
 
 @dataclass(frozen=True)
 class Carriers:
-    """How many of the living carry genes of a founder, and which one if it is a single one."""
+    """How many of the living carry, or may carry, genes of a founder, and which one if it is a single one."""
 
     founder: int
     count: int
     alone: int | None
 
 
-def contributions(sire: npt.ArrayLike, dam: npt.ArrayLike, group: npt.ArrayLike) -> list[float]:
+def contributions(
+    sire: npt.ArrayLike, dam: npt.ArrayLike, group: npt.ArrayLike, doubtful: Chances = CERTAIN
+) -> list[float]:
     """Return what part of a group's genes passed through each animal.
 
     Parameters
@@ -50,6 +64,8 @@ def contributions(sire: npt.ArrayLike, dam: npt.ArrayLike, group: npt.ArrayLike)
         Row numbers of the parents, -1 unknown, parents before offspring.
     group : array_like of int, shape (m,)
         Row numbers of the group, each once.
+    doubtful : mapping of int to sequence of (int, float)
+        The possible sires of the rows that have several; of these rows `sire` is not read.
 
     Returns
     -------
@@ -61,45 +77,62 @@ def contributions(sire: npt.ArrayLike, dam: npt.ArrayLike, group: npt.ArrayLike)
     ValueError
         If the columns are no pedigree with parents first, or the group is empty or names a row twice.
     """
-    fathers, mothers, rows = family_lists(sire, dam, group)
-    return [share / len(rows) for share in gene_counts(fathers, mothers, rows)]
+    links = links_up(sire, dam, doubtful)
+    rows = group_rows(group, len(links))
+    return [share / len(rows) for share in gene_counts(links, rows)]
 
 
-def family_lists(
-    sire: npt.ArrayLike, dam: npt.ArrayLike, group: npt.ArrayLike
-) -> tuple[list[int], list[int], list[int]]:
-    """Return sires, dams and group as lists, refusing what `contributions` refuses."""
+def links_up(sire: npt.ArrayLike, dam: npt.ArrayLike, doubtful: Chances = CERTAIN) -> Links:
+    """Return each row's known parents with the chances, refusing what is no pedigree with parents first."""
+    fathers, mothers = parent_lists(sire, dam)
+    links: Links = [
+        tuple((parent, 0.5) for parent in both if parent != UNKNOWN)
+        for both in zip(fathers, mothers, strict=True)
+    ]
+    for row, sires in doubtful.items():
+        if not all(0 <= bull < row and chance >= 0 for bull, chance in sires):
+            raise ValueError("Possible sires stand before their offspring, and have chances.")
+        mine = [(bull, 0.5 * chance) for bull, chance in sires]
+        links[row] = (*mine, *((cow, 0.5) for cow in (mothers[row],) if cow != UNKNOWN))
+    return links
+
+
+def group_rows(group: npt.ArrayLike, size: int) -> list[int]:
+    """Return the rows of a group, refusing an empty one and rows that are not there or there twice."""
     import numpy as np
 
-    fathers, mothers = parent_lists(sire, dam)
     rows: list[int] = np.asarray(group, dtype=np.int64).reshape(-1).tolist()
     if not rows:
         raise ValueError("A group has at least one animal.")
-    if min(rows) < 0 or max(rows) >= len(fathers) or len(set(rows)) < len(rows):
+    if min(rows) < 0 or max(rows) >= size or len(set(rows)) < len(rows):
         raise ValueError("A group names rows of the pedigree, each once.")
-    return fathers, mothers, rows
+    return rows
 
 
-def gene_counts(fathers: list[int], mothers: list[int], rows: list[int]) -> list[float]:
-    """Return `contributions` in animals' worth of genes, from and to plain lists: exact, and for many groups.
+def gene_counts(links: Links, rows: Sequence[int]) -> list[float]:
+    """Return `contributions` in animals' worth of genes: exact, and for many groups of one pedigree.
 
     Parameters
     ----------
-    fathers, mothers, rows : list of int
-        As `family_lists` gives them.
+    links : Links
+        From `links_up`.
+    rows : sequence of int
+        The group, not empty.
     """
-    share = [0.0] * (len(fathers) + 1)  # the last one gathers what unknown parents gave
+    share = [0.0] * len(links)
     for row in rows:
         share[row] = 1.0
     for row in range(max(rows), -1, -1):
-        half = 0.5 * share[row]
-        if half:
-            share[fathers[row]] += half
-            share[mothers[row]] += half
-    return share[:-1]
+        mine = share[row]
+        if mine:
+            for parent, chance in links[row]:
+                share[parent] += chance * mine
+    return share
 
 
-def founder_shares(sire: npt.ArrayLike, dam: npt.ArrayLike, group: npt.ArrayLike) -> list[Share]:
+def founder_shares(
+    sire: npt.ArrayLike, dam: npt.ArrayLike, group: npt.ArrayLike, doubtful: Chances = CERTAIN
+) -> list[Share]:
     """Return the founders behind a group with their parts of its genes, the largest first.
 
     A founder is an animal of which neither parent is known. What an animal with one known parent has from the
@@ -107,34 +140,34 @@ def founder_shares(sire: npt.ArrayLike, dam: npt.ArrayLike, group: npt.ArrayLike
 
     Parameters
     ----------
-    sire, dam, group
+    sire, dam, group, doubtful
         As for `contributions`.
     """
-    return _by_parents_known(sire, dam, group, known=0)
+    links = links_up(sire, dam, doubtful)
+    rows = group_rows(group, len(links))
+    counts = gene_counts(links, rows)
+    founders = [Share(row, n / len(rows)) for row, n in enumerate(counts) if n > 0 and not links[row]]
+    return sorted(founders, key=lambda found: (-found.share, found.row))
 
 
-def unknown_shares(sire: npt.ArrayLike, dam: npt.ArrayLike, group: npt.ArrayLike) -> list[Share]:
+def unknown_shares(
+    sire: npt.ArrayLike, dam: npt.ArrayLike, group: npt.ArrayLike, doubtful: Chances = CERTAIN
+) -> list[Share]:
     """Return the animals with one known parent, with the part of a group's genes from the other one.
 
     Parameters
     ----------
-    sire, dam, group
+    sire, dam, group, doubtful
         As for `contributions`.
     """
-    return [Share(half.row, 0.5 * half.share) for half in _by_parents_known(sire, dam, group, known=1)]
-
-
-def _by_parents_known(
-    sire: npt.ArrayLike, dam: npt.ArrayLike, group: npt.ArrayLike, known: int
-) -> list[Share]:
-    """Return the animals of which so many parents are known, with what passed through them."""
-    fathers, mothers, rows = family_lists(sire, dam, group)
-    found = [
-        Share(row, count / len(rows))
-        for row, count in enumerate(gene_counts(fathers, mothers, rows))
-        if count > 0 and (fathers[row] != UNKNOWN) + (mothers[row] != UNKNOWN) == known
-    ]
-    return sorted(found, key=lambda share: (-share.share, share.row))
+    links = links_up(sire, dam, doubtful)
+    rows = group_rows(group, len(links))
+    found = []
+    for row, count in enumerate(gene_counts(links, rows)):
+        missing = 1.0 - sum(chance for _, chance in links[row])
+        if count > 0 and links[row] and missing > _ROUNDING:
+            found.append(Share(row, missing * count / len(rows)))
+    return sorted(found, key=lambda half: (-half.share, half.row))
 
 
 def effective_founders(shares: Sequence[float]) -> float | None:
@@ -158,7 +191,9 @@ def effective_founders(shares: Sequence[float]) -> float | None:
     return whole * whole / sum(p * p for p in shares) if whole > 0 else None
 
 
-def ancestor_shares(sire: npt.ArrayLike, dam: npt.ArrayLike, group: npt.ArrayLike) -> list[Share]:
+def ancestor_shares(
+    sire: npt.ArrayLike, dam: npt.ArrayLike, group: npt.ArrayLike, doubtful: Chances = CERTAIN
+) -> list[Share]:
     """Return the ancestors that together account for all of a group's genes, each with what it adds.
 
     The ancestor through which most of the group's genes passed comes first; then, again and again, the one
@@ -169,7 +204,7 @@ def ancestor_shares(sire: npt.ArrayLike, dam: npt.ArrayLike, group: npt.ArrayLik
 
     Parameters
     ----------
-    sire, dam, group
+    sire, dam, group, doubtful
         As for `contributions`.
 
     Returns
@@ -184,21 +219,22 @@ def ancestor_shares(sire: npt.ArrayLike, dam: npt.ArrayLike, group: npt.ArrayLik
     which takes away what passes through the animal taken and that which looks how much of an animal is
     accounted for above it, go up the pedigree and stop at animals taken before.
     """
-    fathers, mothers, rows = family_lists(sire, dam, group)
-    passing = gene_counts(fathers, mothers, rows)
+    links = links_up(sire, dam, doubtful)
+    rows = group_rows(group, len(links))
+    passing = gene_counts(links, rows)
     taken: set[int] = set()
     found: list[Share] = []
-    above = [0.0] * (len(fathers) + 1)  # accounted for when last looked at; row -1, the unknown, never is
+    above = [0.0] * len(links)  # accounted for when last looked at
     waiting = [(-share, row) for row, share in enumerate(passing) if share > 0]
     heapq.heapify(waiting)
-    nothing = len(rows) * 2.0**-45  # what is left of rounding in pedigrees deeper than a double is exact
+    nothing = len(rows) * _ROUNDING
     while waiting:
         _, row = heapq.heappop(waiting)
-        at_most = passing[row] * (1.0 - 0.5 * (above[fathers[row]] + above[mothers[row]]))
+        at_most = passing[row] * (1.0 - sum(chance * above[parent] for parent, chance in links[row]))
         if at_most > nothing and waiting and waiting[0] < (-at_most, row):
             heapq.heappush(waiting, (-at_most, row))
             continue
-        above[row] = _accounted(fathers, mothers, row, taken) if at_most > nothing else 1.0
+        above[row] = _accounted(links, row, taken) if at_most > nothing else 1.0
         adds = passing[row] * (1.0 - above[row])
         if adds <= nothing:
             continue
@@ -206,7 +242,7 @@ def ancestor_shares(sire: npt.ArrayLike, dam: npt.ArrayLike, group: npt.ArrayLik
             heapq.heappush(waiting, (-adds, row))
             continue
         found.append(Share(row, adds / len(rows)))
-        _take_away(fathers, mothers, row, passing, taken)
+        _take_away(links, row, passing, taken)
         taken.add(row)
         above[row] = 1.0
     return found
@@ -273,9 +309,13 @@ def line_founders(parent: npt.ArrayLike) -> list[int]:
 
 
 def carriers(
-    sire: npt.ArrayLike, dam: npt.ArrayLike, founders: npt.ArrayLike, living: npt.ArrayLike
+    sire: npt.ArrayLike,
+    dam: npt.ArrayLike,
+    founders: npt.ArrayLike,
+    living: npt.ArrayLike,
+    doubtful: Chances = CERTAIN,
 ) -> list[Carriers]:
-    """Return how many of the living descend from each founder, or are it, and who if only one does.
+    """Return how many of the living descend, or may descend, from each founder or are it; who, if only one.
 
     Parameters
     ----------
@@ -283,6 +323,8 @@ def carriers(
         Row numbers of the parents, -1 unknown, parents before offspring.
     founders, living : array_like of int
         Row numbers, each once; founders may be any animals.
+    doubtful
+        As for `contributions`.
 
     Returns
     -------
@@ -291,13 +333,13 @@ def carriers(
     """
     import numpy as np
 
-    fathers, mothers = parent_lists(sire, dam)
+    links = links_up(sire, dam, doubtful)
     alive = np.asarray(living, dtype=np.int64).reshape(-1)
     asked = np.asarray(founders, dtype=np.int64).reshape(-1).tolist()
     found: list[Carriers] = []
     for start in range(0, len(asked), _FOUNDERS_AT_ONCE):
         block = asked[start : start + _FOUNDERS_AT_ONCE]
-        has = _descent(fathers, mothers, block, alive.tolist())
+        has = _descent(links, block, alive.tolist())
         counts, first = (
             has.sum(axis=0).tolist(),
             has.argmax(axis=0).tolist() if len(alive) else [0] * len(block),
@@ -307,21 +349,24 @@ def carriers(
     return found
 
 
-def _descent(fathers: list[int], mothers: list[int], block: list[int], alive: list[int]) -> npt.NDArray[Any]:
+def _descent(links: Links, block: list[int], alive: list[int]) -> npt.NDArray[Any]:
     """Return who of the living (rows) descends from whom of the founders (columns)."""
     import numpy as np
 
     own = {founder: 1 << bit for bit, founder in enumerate(block)}
-    of = [0] * (len(fathers) + 1)  # read through row -1: nothing comes from an unknown parent
-    for row, (father, mother) in enumerate(zip(fathers, mothers, strict=True)):
-        of[row] = of[father] | of[mother] | own.get(row, 0)
+    of = [0] * len(links)
+    for row, parents in enumerate(links):
+        mine = own.get(row, 0)
+        for parent, _ in parents:
+            mine |= of[parent]
+        of[row] = mine
     width = (len(block) + 7) // 8
     bits = b"".join(of[row].to_bytes(width, "little") for row in alive)
     table = np.frombuffer(bits, dtype=np.uint8).reshape(len(alive), width)
     return np.unpackbits(table, axis=1, bitorder="little")[:, : len(block)]
 
 
-def _accounted(fathers: list[int], mothers: list[int], row: int, taken: set[int]) -> float:
+def _accounted(links: Links, row: int, taken: set[int]) -> float:
     """Return the chance that a gene of an animal came through one of those taken, above it."""
     if not taken:
         return 0.0
@@ -330,35 +375,33 @@ def _accounted(fathers: list[int], mothers: list[int], row: int, taken: set[int]
     caught = 0.0
     while heap:
         here = -heapq.heappop(heap)
-        half = 0.5 * share.pop(here)
-        for parent in (fathers[here], mothers[here]):
+        mine = share.pop(here)
+        for parent, chance in links[here]:
             if parent in taken:
-                caught += half
+                caught += chance * mine
             elif parent in share:
-                share[parent] += half
-            elif parent != UNKNOWN:
-                share[parent] = half
+                share[parent] += chance * mine
+            else:
+                share[parent] = chance * mine
                 heapq.heappush(heap, -parent)
     return caught
 
 
-def _take_away(
-    fathers: list[int], mothers: list[int], row: int, passing: list[float], taken: set[int]
-) -> None:
+def _take_away(links: Links, row: int, passing: list[float], taken: set[int]) -> None:
     """Take what passes through an animal away from its ancestors, up to those taken before."""
     share = {row: passing[row]}
     heap = [-row]
     while heap:
         here = -heapq.heappop(heap)
-        half = 0.5 * share.pop(here)
-        for parent in (fathers[here], mothers[here]):
-            if parent == UNKNOWN or parent in taken:
+        mine = share.pop(here)
+        for parent, chance in links[here]:
+            if parent in taken:
                 continue
-            passing[parent] -= half
+            passing[parent] -= chance * mine
             if parent in share:
-                share[parent] += half
+                share[parent] += chance * mine
             else:
-                share[parent] = half
+                share[parent] = chance * mine
                 heapq.heappush(heap, -parent)
 
 

@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from herdbook.husbandry.founders import UNKNOWN, family_lists, gene_counts, parent_lists
+from herdbook.husbandry.founders import CERTAIN, UNKNOWN, Chances, Links, gene_counts, group_rows, links_up
 
 if TYPE_CHECKING:
     import numpy.typing as npt
@@ -54,7 +54,14 @@ class Interval:
     count: int
 
 
-def mean_kinship(sire: npt.ArrayLike, dam: npt.ArrayLike, f: npt.ArrayLike, group: npt.ArrayLike) -> float:
+def mean_kinship(
+    sire: npt.ArrayLike,
+    dam: npt.ArrayLike,
+    f: npt.ArrayLike,
+    group: npt.ArrayLike,
+    doubtful: Chances = CERTAIN,
+    added: npt.ArrayLike | None = None,
+) -> float:
     """Return the mean kinship of a group: of all its pairs, each animal with itself among them.
 
     It is the inbreeding to be expected in offspring if genes of the group were drawn at random (group
@@ -70,32 +77,44 @@ def mean_kinship(sire: npt.ArrayLike, dam: npt.ArrayLike, f: npt.ArrayLike, grou
         Inbreeding of every animal.
     group : array_like of int, shape (m,)
         Row numbers of the group, each once.
+    doubtful : mapping of int to sequence of (int, float)
+        The possible sires of the rows that have several; see `herdbook.husbandry.founders.contributions`.
+    added : array_like of float, shape (n,), optional
+        ``D``: what Mendelian sampling and doubt add in each animal, from `doubt.AverageKinship`; needed where
+        sires are doubtful. Left out, the rule for certain parents.
 
     Returns
     -------
     float
+        With doubtful sires the mean over all that they could be.
     """
-    fathers, mothers, rows = family_lists(sire, dam, group)
-    return _kinship(fathers, mothers, _sampling(fathers, mothers, f), rows)
+    links = links_up(sire, dam, doubtful)
+    return _kinship(links, _added(links, f, doubtful, added), group_rows(group, len(links)))
 
 
-def _sampling(fathers: list[int], mothers: list[int], f: npt.ArrayLike) -> npt.NDArray[Any]:
-    """Return the Mendelian sampling variance of every animal: 1, 3/4 - F/4 or 1/2 - (F_s + F_d)/4."""
+def _added(
+    links: Links, f: npt.ArrayLike, doubtful: Chances, added: npt.ArrayLike | None
+) -> npt.NDArray[Any]:
+    """Return `added`, or else the Mendelian sampling: 1, 3/4 - F/4 or 1/2 - (F_s + F_d)/4."""
     import numpy as np
 
-    inbred = np.asarray(f, dtype=np.float64)
-    if inbred.shape != (len(fathers),):
+    given = np.asarray(f if added is None else added, dtype=np.float64)
+    if given.shape != (len(links),):
         raise ValueError("There must be one inbreeding coefficient for each animal.")
-    parent = np.append(inbred, -1.0)  # an unknown parent counts as F = -1, which makes the three rules one
-    variance: npt.NDArray[Any] = 0.5 - 0.25 * (parent[fathers] + parent[mothers])
-    return variance
+    if added is not None:
+        return given
+    if doubtful:
+        raise ValueError("Where sires are doubtful, what each animal adds must be given.")
+    inbred = given.tolist()
+    rest = (1.0 - 0.25 * sum(1.0 + inbred[parent] for parent, _ in parents) for parents in links)
+    return np.fromiter(rest, dtype=np.float64, count=len(links))
 
 
-def _kinship(fathers: list[int], mothers: list[int], sampling: npt.NDArray[Any], rows: list[int]) -> float:
+def _kinship(links: Links, added: npt.NDArray[Any], rows: Sequence[int]) -> float:
     import numpy as np
 
-    count = np.array(gene_counts(fathers, mothers, rows))
-    return 0.5 * float(sampling @ (count * count)) / len(rows) ** 2
+    count = np.array(gene_counts(links, rows))
+    return 0.5 * float(added @ (count * count)) / len(rows) ** 2
 
 
 def by_birth_year(
@@ -103,7 +122,8 @@ def by_birth_year(
     dam: npt.ArrayLike,
     f: npt.ArrayLike,
     years: Sequence[int | None],
-    expected: npt.ArrayLike | None = None,
+    doubtful: Chances = CERTAIN,
+    added: npt.ArrayLike | None = None,
 ) -> list[BirthYear]:
     """Return mean inbreeding and mean kinship of the animals born in each year, the earliest first.
 
@@ -117,17 +137,15 @@ def by_birth_year(
         As for `mean_kinship`.
     years : sequence of int or None, length n
         Year of birth of each animal; animals without one are left out.
-    expected : array_like of float, shape (n,), optional
-        What the mean inbreeding is taken of where sires are doubtful and `f` is that of the likeliest; left
-        out, `f`.
+    doubtful, added
+        As for `mean_kinship`.
     """
     import numpy as np
 
     inbred = np.asarray(f, dtype=np.float64)
     both = (np.asarray(sire) >= 0) & (np.asarray(dam) >= 0)
-    fathers, mothers = parent_lists(sire, dam)
-    sampling = _sampling(fathers, mothers, inbred)
-    averaged = inbred if expected is None else np.asarray(expected, dtype=np.float64)
+    links = links_up(sire, dam, doubtful)
+    adds = _added(links, inbred, doubtful, added)
     born: dict[int, list[int]] = defaultdict(list)
     for row, year in enumerate(years):
         if year is not None:
@@ -137,8 +155,8 @@ def by_birth_year(
             year,
             len(rows),
             int(both[rows].sum()),
-            float(averaged[rows].mean()),
-            _kinship(fathers, mothers, sampling, rows),
+            float(inbred[rows].mean()),
+            _kinship(links, adds, rows),
         )
         for year, rows in sorted(born.items())
     ]

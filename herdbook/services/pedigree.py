@@ -162,6 +162,11 @@ class Pedigree:
 
         return self._average.inbreeding if len(self.links) else inbreeding(self.sire, self.dam)
 
+    @property
+    def added(self) -> npt.NDArray[Any] | None:
+        """What Mendelian sampling and doubt add in each row; None where every sire is certain."""
+        return self._average.added if len(self.links) else None
+
     @cached_property
     def _average(self) -> AverageKinship:
         from herdbook.husbandry.doubt import AverageKinship

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
+from itertools import product
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from herdbook.husbandry.doubt import AverageKinship
+from herdbook.husbandry.doubt import Links as DoubtLinks
 from herdbook.husbandry.founders import (
     Share,
     ancestor_shares,
@@ -134,6 +139,74 @@ def test_nobody_known() -> None:
     assert effective_founders([]) is None
     assert effective_ancestors([]) is None
     assert founder_shares([-1, -1], [-1, -1], [1])[0].share == 1.0
+
+
+# -- doubtful sires --
+
+
+@st.composite
+def doubts(draw: st.DrawFn) -> tuple[Links, list[int], dict[int, list[tuple[int, float]]]]:
+    """Draw a family and, of up to three of its animals, two possible sires with chances of quarters."""
+    links, group = draw(families())
+    rows = [row for row in range(len(links[0])) if row > 1]
+    several = draw(st.lists(st.sampled_from(rows), max_size=3, unique=True)) if rows else []
+    doubtful = {}
+    for row in several:
+        bulls = draw(st.lists(st.integers(0, row - 1), min_size=2, max_size=2, unique=True))
+        chance = draw(st.sampled_from([0.25, 0.5, 0.75]))
+        doubtful[row] = [(bulls[0], chance), (bulls[1], 1 - chance)]
+    return links, group, doubtful
+
+
+def settled(links: Links, doubtful: dict[int, list[tuple[int, float]]]) -> Iterator[tuple[Links, float]]:
+    """Yield the pedigree with every doubt settled in every way, with the chance of each."""
+    for way in product(*doubtful.values()):
+        sire = list(links[0])
+        for row, (bull, _) in zip(doubtful, way, strict=True):
+            sire[row] = bull
+        yield (sire, links[1]), math.prod(chance for _, chance in way)
+
+
+@given(doubts())
+def test_shares_and_kinship_are_the_mean_over_all_that_the_sires_could_be(
+    case: tuple[Links, list[int], dict[int, list[tuple[int, float]]]],
+) -> None:
+    """Henderson's average relationship is that mean; so then are the shares and the mean kinship."""
+    links, group, doubtful = case
+    shares, kinship = [0.0] * len(links[0]), 0.0
+    for one, chance in settled(links, doubtful):
+        for row, share in enumerate(contributions(*one, group)):
+            shares[row] += chance * share
+        kinship += chance * mean_kinship(*one, inbreeding(*one), group)
+    assert contributions(*links, group, doubtful) == pytest.approx(shares)
+    child = [row for row, sires in doubtful.items() for _ in sires]
+    bulls = [each for sires in doubtful.values() for each in sires]
+    average = AverageKinship(
+        *links,
+        DoubtLinks(
+            np.array(child, dtype=np.int64),
+            np.array([bull for bull, _ in bulls], dtype=np.int64),
+            np.array([chance for _, chance in bulls]),
+        ),
+    )
+    found = mean_kinship(*links, average.inbreeding, group, doubtful, average.added)
+    assert found == pytest.approx(kinship)
+    ancestors = of(ancestor_shares(*links, group, doubtful))
+    assert sum(ancestors) == pytest.approx(1)
+    assert ancestors == sorted(ancestors, reverse=True)
+
+
+def test_carriers_of_a_possible_sire() -> None:
+    """Row 3 is by 0 or 1 out of 2: it may carry genes of either."""
+    found = carriers([-1, -1, -1, 0], [-1, -1, -1, 2], [0, 1, 2], [3], {3: [(0, 0.5), (1, 0.5)]})
+    assert [(c.count, c.alone) for c in found] == [(1, 3)] * 3
+
+
+def test_what_cannot_be_a_doubt_is_refused() -> None:
+    with pytest.raises(ValueError, match="Possible sires"):
+        contributions([-1, 0], [-1, -1], [1], {0: [(1, 0.5)]})
+    with pytest.raises(ValueError, match="must be given"):
+        mean_kinship([-1, -1, 0], [-1] * 3, [0.0] * 3, [2], {2: [(0, 0.5), (1, 0.5)]})
 
 
 # -- what must always hold --

@@ -11,8 +11,8 @@ from sqlalchemy import update
 from herdbook.husbandry.partday import PartDay
 from herdbook.services.bloodlinewords import hanging_words, living_words, measure_words
 from herdbook.services.commands.animals import ChangeAnimal
-from herdbook.services.commands.breeding import Serve
 from herdbook.services.commands.happenings import Castrate, Leave
+from herdbook.services.commands.running import TurnIn
 from herdbook.services.queries.bloodlines import MEASURES, Bloodlines, bloodlines, founders_of
 from herdbook.store import tables as t
 from tests.services.conftest import ON, Herd
@@ -180,18 +180,22 @@ def test_later_days_are_left_out(empty: Herd) -> None:
     assert h.ask(bloodlines).animals == 2
 
 
-def test_a_doubtful_sire_is_told(empty: Herd) -> None:
-    """Served by two bulls a fortnight apart: the likelier one stands, and it is said that one is doubtful."""
+def test_bulls_of_a_doubtful_sire_count_by_their_chances(empty: Herd) -> None:
+    """Two bulls ran with her together all season: a quarter of the calf is either's."""
     h = empty
     for tag in ("A", "L"):
         h.add(tag, "M", date(2020, 3, 1))
     h.add("1", "F", date(2018, 3, 1), calved_before=True)
-    h.do(Serve(h.id["1"], date(2025, 5, 12), h.id["A"], "ai"))
-    h.do(Serve(h.id["1"], date(2025, 5, 26), h.id["L"], "ai"))
-    h.calve("1", date(2026, 2, 20), "26/1")
+    h.do(TurnIn((h.id["A"], h.id["L"]), (h.id["1"],), date(2025, 5, 1), date(2025, 7, 1)))
+    h.calve("1", date(2026, 2, 26), "26/1")
+    for tag in ("A", "L", "1"):
+        h.do(Leave(h.id[tag], date(2026, 3, 1), departure_kind="sold"))
     told = h.ask(bloodlines)
     assert told.doubtful == 1
-    assert sum(shares(told).values()) == pytest.approx(1)
+    assert shares(told) == {"1": 0.5, "A": pytest.approx(0.25), "L": pytest.approx(0.25)}
+    assert [f.carriers for f in told.founders] == [1, 1, 1]
+    assert value(told, "mean_kinship") == pytest.approx(0.5)
+    assert value(told, "founder_genomes") == pytest.approx(1)
 
 
 def test_a_loop_is_taken_apart_and_counted(empty: Herd) -> None:

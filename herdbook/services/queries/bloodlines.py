@@ -1,14 +1,15 @@
 """Bloodlines: the founders behind the herd and their shares, what hangs on one animal, and the measures.
 
-Where several bulls may be an animal's sire the likeliest stands in all that follows lines of descent, and
-`doubtful` counts the animals for which that matters; inbreeding is the expected one, as everywhere. The
-calculations and their sources stand in `herdbook.husbandry.founders` and `.measures`.
+Where several bulls may be an animal's sire, each counts by his chance; who may carry a founder's genes counts
+as a carrier. Only the bull lines, the numbers of parents and the generation intervals take the likeliest
+sire. `doubtful` counts the animals for which that matters. The calculations and their sources stand in
+`herdbook.husbandry.founders` and `.measures`.
 """
 
 from __future__ import annotations
 
 import math
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
@@ -68,7 +69,7 @@ class Founder:
     of_herd : float
         Of all the herd's genes, those from parents that nobody knows too.
     carriers : int
-        How many animals here carry genes of it and can hand them on.
+        How many animals here carry, or may carry, genes of it and can hand them on.
     alone : Beast or None
         The one animal that does, if it is only one.
     """
@@ -225,7 +226,7 @@ class _Reading:
     def told(self) -> Bloodlines:
         """Return the whole answer."""
         p = self.pedigree
-        passed = shares_of.contributions(p.sire, p.dam, self.group) if self.group else []
+        passed = shares_of.contributions(p.sire, p.dam, self.group, self.doubts) if self.group else []
         behind = [p.ids[row] for row, share in enumerate(passed) if share > 0]
         return Bloodlines(
             on=self.on,
@@ -236,12 +237,24 @@ class _Reading:
             ancestors=self.ancestors,
             unknown=math.fsum(self.unknown),
             lines=tuple(self._lines()),
-            by_year=tuple(measures.by_birth_year(p.sire, p.dam, self.f, self.years, p.inbreeding)),
+            by_year=tuple(
+                measures.by_birth_year(p.sire, p.dam, p.inbreeding, self.years, self.doubts, p.added)
+            ),
             intervals=self.intervals,
             measures=self._measures(),
             doubtful=sum(p.doubtful(animal) for animal in behind),
             loops=sum(len(loop) for loop in p.loops),
         )
+
+    @cached_property
+    def doubts(self) -> dict[int, list[tuple[int, float]]]:
+        """The possible sires, with their chances, of the rows that have several."""
+        links = self.pedigree.links
+        found: dict[int, list[tuple[int, float]]] = defaultdict(list)
+        columns = (links.child.tolist(), links.parent.tolist(), links.weight.tolist())
+        for child, sire, chance in zip(*columns, strict=True):
+            found[child].append((sire, chance))
+        return dict(found)
 
     # -- founders, ancestors and lines ---
 
@@ -251,9 +264,9 @@ class _Reading:
         if not self.group:
             return ()
         p = self.pedigree
-        found = shares_of.founder_shares(p.sire, p.dam, self.group)
+        found = shares_of.founder_shares(p.sire, p.dam, self.group, self.doubts)
         whole = math.fsum(each.share for each in found)
-        carried = shares_of.carriers(p.sire, p.dam, [each.row for each in found], self.fit)
+        carried = shares_of.carriers(p.sire, p.dam, [each.row for each in found], self.fit, self.doubts)
         return tuple(
             Founder(
                 who=self._beast(each.row),
@@ -269,14 +282,14 @@ class _Reading:
     def unknown(self) -> tuple[float, ...]:
         """What comes from each parent that nobody knows, of animals with one known parent."""
         p = self.pedigree
-        found = shares_of.unknown_shares(p.sire, p.dam, self.group) if self.group else []
+        found = shares_of.unknown_shares(p.sire, p.dam, self.group, self.doubts) if self.group else []
         return tuple(each.share for each in found)
 
     @cached_property
     def ancestors(self) -> tuple[Ancestor, ...]:
         """The ancestors that account for the group's genes, with what each adds."""
         p = self.pedigree
-        found = shares_of.ancestor_shares(p.sire, p.dam, self.group) if self.group else []
+        found = shares_of.ancestor_shares(p.sire, p.dam, self.group, self.doubts) if self.group else []
         return tuple(Ancestor(self._beast(each.row), each.share) for each in found)
 
     def _lines(self) -> list[Line]:
@@ -317,14 +330,6 @@ class _Reading:
         return Beast(animal, tag, name, sex, born, here, years)
 
     # -- measures ---
-
-    @cached_property
-    def f(self) -> Any:
-        """Inbreeding of each row by the likeliest sires, as the kinship through them needs it."""
-        from herdbook.husbandry.kinship import inbreeding
-
-        p = self.pedigree
-        return inbreeding(p.sire, p.dam) if len(p.links) else p.inbreeding
 
     @cached_property
     def years(self) -> list[int | None]:
@@ -407,7 +412,7 @@ class _Reading:
         p, n = self.pedigree, len(self.group)
         f = [float(p.inbreeding[row]) for row in self.group]
         both = sum(p.sire[row] >= 0 and p.dam[row] >= 0 for row in self.group)
-        kinship = measures.mean_kinship(p.sire, p.dam, self.f, self.group)
+        kinship = measures.mean_kinship(p.sire, p.dam, p.inbreeding, self.group, self.doubts, p.added)
         known = [float(p.known_generations[row]) for row in self.group]
         increase = math.fsum(measures.individual_increases(f, known)) / n
         size = measures.size_from_rate(increase)

@@ -183,9 +183,9 @@ class BloodlinesPage(Page):
             parts.append(say("{share:.1f} % from parents that nobody knows", share=100 * told.unknown))
         if told.doubtful:
             parts.append(
-                say("1 doubtful sire: the likeliest counts")
+                say("1 doubtful sire: each bull by his chance")
                 if told.doubtful == 1
-                else say("{n} doubtful sires: the likeliest counts", n=told.doubtful)
+                else say("{n} doubtful sires: each bull by his chance", n=told.doubtful)
             )
         if told.loops:
             parts.append(say("{n} animals would be their own ancestors: left without parents", n=told.loops))
