@@ -15,6 +15,7 @@ from herdbook.services.commands.happenings import (
     Remark,
     SeeHeat,
     SeeSign,
+    TestGenes,
     TestHealth,
     Treat,
 )
@@ -28,6 +29,7 @@ def on_the_desk(herd: Herd) -> None:
     _mark_cows(herd)
     _finishing(herd)
     _maidens(herd)
+    _genes(herd)
 
 
 def _young_bull(herd: Herd) -> None:
@@ -48,8 +50,9 @@ def _young_bull(herd: Herd) -> None:
         -12,
         ExamineBull(own.ref, herd.day(-12), "deferred", 36.0, "the vet", note="lame; look again in 3 weeks"),
     )
-    herd.change(-11, bull, fit_for_heifers=True, capacity=10, note="ten in his first season")
-    herd.change(-11, main, fit_for_heifers=False, care="a bull: never turn your back")
+    black = {"colour": "black", "horns": "polled"}
+    herd.change(-11, bull, fit_for_heifers=True, capacity=10, note="ten in his first season", **black)
+    herd.change(-11, main, fit_for_heifers=False, care="a bull: never turn your back", **black)
 
 
 def _mark_cows(herd: Herd) -> None:
@@ -135,3 +138,23 @@ def _maidens(herd: Herd) -> None:
         if b.sex == "F" and not b.freemartin
     )
     herd.do(-9, RecordRound(herd.day(-9), "heights", measured))
+
+
+def _genes(herd: Herd) -> None:
+    """Test the bulls, the own bull's dam and a half sister of his: a condition runs in their sire's line."""
+    main, own, young = (herd.cast[name] for name in ("main bull", "own bull", "young bull"))
+    sisters = [b for b in herd.beasts if b.sex == "F" and b.sire is own.sire and b.calved and b.here(0)]
+    results = [(main, "free"), (own, "carrier"), (young, "free")]
+    results += [(own.dam, "free")] if own.dam is not None and own.dam.here(0) else []
+    results += [(sister, "carrier") for sister in sisters[:1]]
+    on = herd.day(-30)
+    tests = tuple(
+        TestGenes(beast.ref, on, "am", result, "a university laboratory", f"G{n:03d}")
+        for n, (beast, result) in enumerate(results, start=101)
+    )
+    herd.do(-30, RecordRound(on, "gene tests", tests))
+    herd.change(-29, own, colour="red", horns="horned")
+    plain = [sister for sister in sisters if sister not in herd.cast.values()]
+    looks = (("black", "horned"), ("red", "horned"), ("black", "polled"))
+    for cow, (colour, horns) in zip(plain, looks, strict=False):
+        herd.change(-29, cow, colour=colour, horns=horns)

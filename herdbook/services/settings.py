@@ -58,11 +58,11 @@ class BookSettings:
     # 1/16 is the calf of first cousins, 1/8 that of half sibs: common practice, no source.
     close_from: float = _set("A mating is called close from", "share", 0.0625)
     very_close_from: float = _set("and very close from", "share", 0.125)
-    # Our choice, no source: a carrier on daughters of a carrier gives 6 to 12 %, two carriers 25 %.
+    # Our choice, no source: a carrier on another's daughter gives 12.5 %, two carriers 25 %.
     affected_limit: float = _set(
         "Keep apart from this chance of an affected calf",
         "share",
-        0.05,
+        0.10,
         hint="the sort makes no such mating by itself; every mating that can give one is marked",
     )
     # Common practice, no source; extension texts speak of the last two weeks as close up.

@@ -22,6 +22,7 @@ from herdbook.services.facts import Herd, load_herd
 from herdbook.services.pedigree import load_pedigree
 from herdbook.services.queries.butcher import cull_list, finishing_list
 from herdbook.services.queries.due import due_list
+from herdbook.services.queries.genes import genes_of
 from herdbook.services.queries.sort import SortAsk, solve
 from herdbook.services.queries.today import today
 from herdbook.store import tables as t
@@ -251,3 +252,27 @@ def test_the_last_entry_can_be_undone(tmp_path: Path) -> None:
         undone = book.undo()
         assert undone.tables
         assert book.redo().tables == undone.tables
+
+
+def test_a_condition_runs_in_a_line(demo: Connection) -> None:
+    """The own bull carries it through his sire: his matings are marked, his sire's line is kept apart."""
+    result = solve(demo, SortAsk(), DAYS[0])
+    marked = {
+        bull.tag: [f for f in result.females if f.risks and f.risks[at]]
+        for at, bull in enumerate(result.bulls)
+    }
+    barred = {f.tag for f in result.females if any(f.barred)}
+    assert sorted(map(bool, marked.values())) == [False, False, True]
+    assert len(barred) >= 3
+    placed = {f.tag: group.tag for group in result.groups for f in group.females}
+    (his,) = [tag for tag, females in marked.items() if females]
+    assert not {tag for tag in barred if placed.get(tag) == his}
+
+
+def test_looks_and_tests_are_told_of_the_bulls(demo: Connection) -> None:
+    """The cards of the bulls have results and looks to show."""
+    result = solve(demo, SortAsk(), DAYS[0])
+    told = {bull.tag: genes_of(demo, bull.animal, DAYS[0]) for bull in result.bulls}
+    assert all(any(one.tested for one in genes.conditions) for genes in told.values())
+    assert all(genes.traits for genes in told.values())
+    assert not any(genes.clashes for genes in told.values())
