@@ -100,6 +100,30 @@ def test_bulls_taken_in_groups(case: Doubted) -> None:
     assert np.all(bound[0, :2] == case.most()[0, :2] / 2)
 
 
+def test_a_small_herd_is_settled_whole() -> None:
+    """Thirty cows, eight years, always two of three bulls together: no pair is left at its bound."""
+    dice = np.random.default_rng(1)
+    sire, dam, links = [-1] * 33, [-1] * 33, []
+    cows, bulls = list(range(30)), [30, 31, 32]
+    for year in range(8):
+        calves = list(range(len(sire), len(sire) + len(cows)))
+        for calf, cow in zip(calves, cows, strict=True):
+            pair = dice.choice(bulls, 2, replace=False).tolist()
+            links += [(calf, father, 0.5) for father in pair]
+            sire.append(pair[0])
+            dam.append(cow)
+        cows = cows[6:] + calves[:6]
+        bulls = [*bulls[1:], calves[-1]] if year % 3 == 1 else bulls
+    child, parent, chance = (np.array(column) for column in zip(*links, strict=True))
+    doubt = Links(child, parent, chance)
+    expected = AverageKinship(sire, dam, doubt).coancestry(bulls, cows)
+    kin = WorstKinship(sire, dam, doubt)
+    worst, exact = kin.table(bulls, cows, expected, limit=0.0625)
+    assert exact.all()
+    assert np.all(worst >= expected)
+    assert np.any(worst < kin.bound(bulls, cows))
+
+
 def test_parents_before_offspring() -> None:
     with pytest.raises(ValueError, match="before"):
         WorstKinship([1, -1], [-1, -1], Links())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -13,8 +14,10 @@ from herdbook.services.commands.diary import ChangeSetting
 from herdbook.services.commands.running import TurnIn
 from herdbook.services.doubts import doubts
 from herdbook.services.pedigree import Pedigree, load_pedigree, sires_of
+from herdbook.services.queries.animal import card
 from herdbook.services.queries.kin import inbreeding_list, kin_of_parents
 from herdbook.services.queries.sort import SortAsk, solve, trust_of
+from herdbook.services.queries.written import animal_as_written
 from tests.services.conftest import Herd
 
 RAN = (date(2022, 6, 1), date(2022, 8, 2))
@@ -165,6 +168,20 @@ def test_what_an_unknown_side_could_be(strayed: Herd) -> None:
     assert found.low == 0.125 == p.expected([h.id["Wear"]], [h.id["Cheviot"]])[0, 0]
     assert found.high == pytest.approx(0.125 + ((1 / 2 + 1 / 6) / 2) / 2)
     assert p.trust(h.id["Wear"], h.id["Cheviot"]) is Trust.NOTHING
+
+
+def test_a_stray_who_is_found_out_is_a_bull_like_any_other(strayed: Herd) -> None:
+    h = strayed
+    assert h.ask(card, h.id["stray"]).placeholder
+    with h.book.read() as conn:
+        now = animal_as_written(conn, h.id["stray"])
+    assert now.placeholder
+    h.do(replace(now, placeholder=None, name="Criffel"))
+    assert not h.ask(card, h.id["stray"]).placeholder
+    p = pedigree_of(h)
+    assert p.depth(h.id["Wear"]) == Depth(maximum=2, complete=1, equivalent=1.5)
+    h.book.undo()
+    assert pedigree_of(h).depth(h.id["Wear"]) == Depth(maximum=2, complete=0, equivalent=1.0)
 
 
 def test_own_bull_and_stray_leave_a_doubt(strayed: Herd) -> None:

@@ -87,6 +87,9 @@ class ChangeAnimal:
     calved_before: bool | None = asks("Had calved before this book", "flag", optional=True)
     fit_for_heifers: bool | None = asks("Fit for heifers", "flag", optional=True)
     capacity: int | None = asks("Females he may have", "count", optional=True, hint="empty: by his age")
+    placeholder: bool | None = asks(
+        "Nobody knows who he is", "flag", optional=True, hint="an outside bull; one entry is one bull"
+    )
     note: str | None = asks("Note", "note", optional=True)
 
 
@@ -224,6 +227,7 @@ def _change(work: Work, command: ChangeAnimal) -> int:
     animal.calved_before = command.calved_before
     animal.fit_for_heifers = command.fit_for_heifers
     animal.capacity = command.capacity
+    animal.placeholder = command.placeholder or None
     animal.note = command.note
     animal.dam_id = command.dam
     animal.birth_dam_id = command.birth_dam

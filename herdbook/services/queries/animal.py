@@ -106,6 +106,7 @@ class AnimalCard:
     here_since: date | None
     left_on: date | None
     known_by_name: bool
+    placeholder: bool
     group: str | None
     weights: tuple[WeightRow, ...]
     clear_on: date | None
@@ -133,11 +134,11 @@ def card(conn: Connection, animal: int, on: date) -> AnimalCard:
         When there is no such animal (any more).
     """
     a = t.Animal
-    names = "colour horns note birth_dam_id".split()
+    names = "colour horns note birth_dam_id placeholder".split()
     more = conn.execute(select(*(getattr(a, name) for name in names)).where(a.id == animal)).one_or_none()
     if more is None:
         raise Refused(Reason("no_animal", "This animal is not in the book any more"))
-    colour, horns, note, birth_dam = more
+    colour, horns, note, birth_dam, placeholder = more
     facts = load_herd(conn, on, [animal])[animal]
     here_since, left_on, known = _place(conn, animal, on)
     clear = clear_of(facts, load_settings(conn))
@@ -169,6 +170,7 @@ def card(conn: Connection, animal: int, on: date) -> AnimalCard:
         here_since=here_since,
         left_on=left_on,
         known_by_name=not known,
+        placeholder=bool(placeholder),
         group=facts.group[1] if facts.group else None,
         weights=weights(conn, animal, on),
         clear_on=clear.day,

@@ -35,14 +35,14 @@ OF_MALES = frozenset({ExamineBull})
 OF_ONE = frozenset({Weigh, Measure, Foster, GiveTag, NameParent, ChangeAnimal, RecordBirth})
 """What differs from animal to animal, so that it is not written of several at once."""
 
-MARKS = frozenset({"care", "do_not_breed", "freemartin", "fit_for_heifers", "capacity"})
+MARKS = frozenset({"care", "do_not_breed", "freemartin", "fit_for_heifers", "capacity", "placeholder"})
 """The fields of `ChangeAnimal` that are marks; the others say who the animal is."""
 
 _NOT_OF_A_STRAY = frozenset(
     {"sex", "born", "dam", "sire", "electronic", "official", "registration", "entered", "calved_before"}
 )
 """Nobody knows it of a bull whom nobody knows."""
-_BULLS = frozenset({"fit_for_heifers", "capacity"})
+_BULLS = frozenset({"fit_for_heifers", "capacity", "placeholder"})
 _ALL = frozenset(ChangeAnimal.__dataclass_fields__) - {"animal"}
 
 

@@ -98,6 +98,8 @@ def headline(card: AnimalCard, today: date) -> str:
 
 def whereabouts(card: AnimalCard, today: date) -> str:
     """Return where the animal is."""
+    if card.placeholder:
+        return say("an outside bull: nobody knows who he is, and what is behind him counts as not known")
     if card.known_by_name:
         return say("known by name only")
     if not card.present:
