@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import logging
+import os
 import threading
 from collections.abc import Callable
 from datetime import date
@@ -53,7 +54,13 @@ class Program(QObject):
         self._day = day
         self.window: MainWindow | None = None
         self._welcome: QWidget | None = None
+        self.unfinished = False  # whether work was left running when its window closed
         self._opened.connect(self._arrived, Qt.ConnectionType.QueuedConnection)
+
+    @property
+    def busy(self) -> bool:
+        """Whether any work is under way beside the window."""
+        return self.window is not None and self.window.desk.jobs.busy
 
     # -- opening ---
 
@@ -225,7 +232,7 @@ class Program(QObject):
         remember(window, self.memory)
         self.memory.write()
         self.window = None
-        window.desk.jobs.close()
+        self.unfinished |= not window.desk.jobs.close()
         window.desk.book.close()
 
 
@@ -318,9 +325,14 @@ def _paper(table: Any, path: str, page: Any = "A4", herd: str = "") -> None:
 def run(app: QApplication, begin: Callable[[Program], None], day: Callable[[], date]) -> int:
     """Run the program until its last window closes."""
     program = Program(app, Memory(), day)
-    sweeper = Sweeper(app)
+    sweeper = Sweeper(app, lambda: program.busy)
     QTimer.singleShot(0, lambda: begin(program))
     try:
-        return app.exec()
+        code = app.exec()
     finally:
         sweeper.stop()
+    if program.unfinished:  # every book is closed; a reading that goes on must not keep the program alive
+        log.info("ended with work still under way")
+        logging.shutdown()
+        os._exit(code)
+    return code

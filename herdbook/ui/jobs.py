@@ -40,11 +40,15 @@ class Progress:
 
     def __call__(self, what: str = "", done: int = 0, of: int = 0) -> None:
         """Say what is being done; raise Stopped if the keeper asked to stop."""
-        if self._stop.is_set():
-            raise Stopped
+        self.go_on()
         if what:
             self.what = what
         self.done, self.of = done, of
+
+    def go_on(self) -> None:
+        """Raise Stopped if the keeper asked to stop."""
+        if self._stop.is_set():
+            raise Stopped
 
     @property
     def stopping(self) -> bool:
@@ -178,7 +182,8 @@ class Jobs(QObject):
             except Exception as error:
                 ticket.error = error
         del ticket
-        self._done.emit(number)
+        if not self._closed:  # else nobody is left to hand it to
+            self._done.emit(number)
 
     def _deliver(self, number: int) -> None:
         """Hand a result over, on the window's thread."""
@@ -223,10 +228,25 @@ class Sweeper(QObject):
 
     A collection that happens to run on a worker may destroy a widget there, which Qt does not survive. So the
     automatic one is switched off while the window is open, and a timer does its work, by the same thresholds.
+    It waits while work is under way: what that work holds can be millions of objects, and looking through
+    them would hold the window up. Rows need no collecting; they go when nobody holds them any more.
+
+    Parameters
+    ----------
+    parent : QObject, optional
+    busy : callable, optional
+        Whether work is under way.
+    every_ms : int
     """
 
-    def __init__(self, parent: QObject | None = None, every_ms: int = 1000) -> None:
+    def __init__(
+        self,
+        parent: QObject | None = None,
+        busy: Callable[[], bool] = lambda: False,
+        every_ms: int = 1000,
+    ) -> None:
         super().__init__(parent)
+        self._busy = busy
         self._thresholds = gc.get_threshold()
         gc.disable()
         self._timer = QTimer(self, interval=every_ms)
@@ -234,7 +254,9 @@ class Sweeper(QObject):
         self._timer.start()
 
     def sweep(self) -> None:
-        """Collect the generations that are due, the oldest first."""
+        """Collect the generations that are due, the oldest first, unless work is under way."""
+        if self._busy():
+            return
         counts = gc.get_count()
         for generation in (2, 1, 0):
             if counts[generation] > self._thresholds[generation]:

@@ -125,3 +125,33 @@ def test_garbage_is_collected_here_only(qtbot: QtBot) -> None:
     finally:
         sweeper.stop()
     assert gc.isenabled()
+
+
+def test_garbage_waits_while_work_is_under_way(qtbot: QtBot) -> None:
+    """Work can hold millions of rows; looking through them would hold the window up."""
+    busy = [True]
+    looked: list[bool] = []
+
+    def look() -> bool:
+        looked.append(busy[0])
+        return busy[0]
+
+    class Ring:
+        def __init__(self) -> None:
+            self.me = self
+
+        def __del__(self) -> None:
+            gone.append(1)
+
+    gone: list[int] = []
+    sweeper = Sweeper(busy=look, every_ms=5)
+    try:
+        for _ in range(3000):
+            Ring()
+        looked.clear()
+        qtbot.waitUntil(lambda: len(looked) > 2)
+        assert not gone
+        busy[0] = False
+        qtbot.waitUntil(lambda: len(gone) == 3000)
+    finally:
+        sweeper.stop()

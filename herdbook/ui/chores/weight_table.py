@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QLineEdit, QStyleOptionViewItem, QWidget
 
 from herdbook.husbandry.reasons import Reason
 from herdbook.husbandry.units import Weight, from_kg, parse_weight
-from herdbook.services.queries.weighing_list import ToWeigh
+from herdbook.services.queries.weighing_list import ToWeigh, to_weigh
 from herdbook.ui import theme
 from herdbook.ui.dates import day_text
 from herdbook.ui.desk import Desk, plain_words
@@ -52,6 +52,11 @@ class WeightLine:
             return replace(self, typed=text, weight=parse_weight(text, unit), wrong="", doubts=())
         except ValueError as error:
             return replace(self, typed=text, weight=None, wrong=plain_words(error), doubts=())
+
+
+def lines_to_weigh(conn: Any, day: date, part: str, method: str) -> list[WeightLine]:
+    """Return an empty line for each animal to be weighed; made beside the window, as there may be many."""
+    return [WeightLine(one) for one in to_weigh(conn, day, part, method)]
 
 
 class WeightModel(SimpleTable):
@@ -110,10 +115,15 @@ class WeightModel(SimpleTable):
         """Return the lines in which something is typed, in order."""
         return [line for line in self.rows if line.typed]
 
-    def set_animals(self, animals: Sequence[ToWeigh], typed: dict[int, str]) -> None:
-        """Show these animals, with what is typed for them."""
+    def set_lines(self, lines: Sequence[WeightLine], typed: dict[int, str]) -> None:
+        """Show these lines, with what is typed for their animals."""
         unit = unit_of(self.desk)
-        self.set_rows([WeightLine(one).with_text(typed.get(one.animal, ""), unit) for one in animals])
+        if typed:
+            lines = [
+                line.with_text(typed[line.of.animal], unit) if line.of.animal in typed else line
+                for line in lines
+            ]
+        self.set_rows(lines)
 
 
 def _columns(model: WeightModel) -> tuple[Column, ...]:

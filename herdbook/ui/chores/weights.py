@@ -14,10 +14,10 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QStackedWidget
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.asking import asks, questions
 from herdbook.services.commands.happenings import RecordRound, Weigh
-from herdbook.services.queries.weighing_list import Part, ToWeigh, doubts_of_each, parts_of_herd, to_weigh
+from herdbook.services.queries.weighing_list import Part, doubts_of_each, parts_of_herd
 from herdbook.ui import theme
 from herdbook.ui.chores.sheet import Sheet
-from herdbook.ui.chores.weight_table import WeightModel, WeightTable
+from herdbook.ui.chores.weight_table import WeightLine, WeightModel, WeightTable, lines_to_weigh
 from herdbook.ui.desk import Desk
 from herdbook.ui.forms.days import DateEntry
 from herdbook.ui.forms.drafts import Drafts
@@ -154,16 +154,16 @@ class WeightsSheet(Sheet):
             return
         self.model.day = day
         part, method = self.part.value() or "all", self.method.value() or "scale"
-        self.desk.read(to_weigh, self._show_animals, day, part, method, owner=self, key="animals")
+        self.desk.read(lines_to_weigh, self._show_lines, day, part, method, owner=self, key="animals")
 
-    def _show_animals(self, animals: list[ToWeigh]) -> None:
+    def _show_lines(self, lines: list[WeightLine]) -> None:
         self.table.settle()
         had_focus = self.table.editor() is not None or self._want_focus
-        self.model.set_animals(animals, self._typed)
-        self.stack.setCurrentIndex(0 if animals else 1)
+        self.model.set_lines(lines, self._typed)
+        self.stack.setCurrentIndex(0 if lines else 1)
         self._check.start()
         self._say()
-        if had_focus and animals:
+        if had_focus and lines:
             self._want_focus = False
             self.table.type_here()
 
@@ -326,7 +326,7 @@ class WeightsSheet(Sheet):
         """Take away the weights that were saved; those typed for another part of the herd stay."""
         self._typed = {animal: text for animal, text in self._typed.items() if animal not in self._saving}
         self.save_button.setText(say("Save the weights (Ctrl+Enter)"))
-        self.model.set_animals([line.of for line in self.model.rows], self._typed)
+        self.model.set_lines([WeightLine(line.of) for line in self.model.rows], self._typed)
         self._say()
         self.focus_first()
 

@@ -58,7 +58,7 @@ def read_sort(book: Any, ask: SortAsk, on: date, before: SortResult | None, prog
         result = placed_as_before(ready, before)
     else:
         choices = standing_choices(ready, ask.choices)
-        result = place(ready.females, ready.bulls, choices, ready.limit, ready.season)
+        result = place(ready.females, ready.bulls, choices, ready.limit, ready.season, progress.go_on)
     progress("", 3, 3)
     return Answer(result, at_hand, plan, ready.clashes)
 
@@ -67,7 +67,7 @@ def sort_again(result: SortResult, choices: Any, progress: Progress) -> SortResu
     """Solve again around the hand-made choices, without reading the book."""
     progress(say("Sorting {n} females", n=len(result.females)), 0, 1)
     season = (result.bull_in, result.bull_out)
-    again = place(result.females, result.bulls, choices, result.limit, season)
+    again = place(result.females, result.bulls, choices, result.limit, season, progress.go_on)
     progress("", 1, 1)
     return again
 

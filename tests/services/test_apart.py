@@ -1,0 +1,57 @@
+"""Calculations in a process of their own: the answer, its errors, a stop, and a process that dies."""
+
+from __future__ import annotations
+
+import os
+import time
+
+import pytest
+
+from herdbook.services.apart import Broken, apart
+
+
+def _double(number: int, plus: int = 0) -> int:
+    return 2 * number + plus
+
+
+def _refuse() -> None:
+    raise ValueError("no")
+
+
+def _die() -> None:
+    os._exit(3)
+
+
+def _where() -> int:
+    return os.getpid()
+
+
+def test_the_answer_and_the_errors_come_back() -> None:
+    assert apart(_double, 4, plus=1, going=lambda: None) == 9
+    with pytest.raises(ValueError, match="no"):
+        apart(_refuse, going=lambda: None)
+
+
+def test_a_process_that_dies_is_said() -> None:
+    with pytest.raises(Broken):
+        apart(_die, going=lambda: None)
+
+
+def test_a_stop_ends_the_process() -> None:
+    class Stop(Exception):
+        pass
+
+    looks = []
+
+    def going() -> None:
+        looks.append(time.monotonic())
+        if len(looks) == 3:
+            raise Stop
+
+    with pytest.raises(Stop):
+        apart(time.sleep, 600, going=going)
+    assert len(looks) == 3
+
+
+def test_it_is_another_process() -> None:
+    assert apart(_where, going=lambda: None) != os.getpid()
