@@ -208,14 +208,20 @@ class Pedigree:
 
         Pairs that a `limit` would part are settled exactly before the others.
         """
+        return self.figures(females, bulls, limit)[1:]
+
+    def figures(
+        self, females: Sequence[int], bulls: Sequence[int], limit: float | None = None
+    ) -> tuple[npt.NDArray[Any], npt.NDArray[Any], npt.NDArray[Any]]:
+        """Return `expected`, `worst`, and whether each worst figure is exact: three tables."""
         import numpy as np
 
         rows_f, rows_b = [self.row[a] for a in females], [self.row[a] for a in bulls]
         expected = self._expected(rows_f, rows_b)
         if not len(self.links) or not expected.size:
-            return expected, np.ones(expected.shape, dtype=bool)
+            return expected, expected, np.ones(expected.shape, dtype=bool)
         worst, exact = self._worst.table(rows_b, rows_f, expected.T, limit)
-        return worst.T, exact.T
+        return expected, worst.T, exact.T
 
     def calves(
         self, females: Sequence[int], bulls: Sequence[int], limit: float | None = None

@@ -204,8 +204,7 @@ def _females(
     females = [facts for facts in herd.values() if facts.sex == "F"]
     breeds = breeds_of_bulls(conn, females)
     pairs = ([f.id for f in females], [b.animal for b in bulls])
-    expected = pedigree.expected(*pairs)
-    worst, exact = pedigree.worst_known(*pairs, limit)
+    expected, worst, exact = pedigree.figures(*pairs, limit)
     table = expected if pedigree.hold == "expected" else worst
     levels = (settings.close_from, settings.very_close_from)
     known = pedigree.known_generations
