@@ -262,7 +262,7 @@ def _sort_answer(result: Any) -> dict[str, Any]:
     }
 
 
-def _sorted_line(female: Any) -> str:
+def _sorted_line(female: Any, expected: float, worst: float) -> str:
     """Return a placed female with her calf's figure and how far it can be trusted."""
     from herdbook.husbandry.trust import Trust
     from herdbook.services.kinwords import trust_words
@@ -270,14 +270,18 @@ def _sorted_line(female: Any) -> str:
     trust = trust_words(female.trust)
     if female.inbreeding == 0 and female.trust is Trust.NOTHING:
         return say("  {tag:<12} not known: {trust} on one side", tag=female.tag, trust=trust)
-    return say("  {tag:<12} {f:.2%}  {trust}", tag=female.tag, f=female.inbreeding, trust=trust)
+    line = say("  {tag:<12} {f:.2%}  {trust}", tag=female.tag, f=female.inbreeding, trust=trust)
+    if worst > expected:
+        line += say("; a sire is doubtful: {e:.2%} expected, {w:.2%} at worst", e=expected, w=worst)
+    return line
 
 
 def _sort_lines(result: Any) -> Iterator[str]:
-    for group in result.groups:
+    of = {female.animal: female for female in result.females}
+    for at, group in enumerate(result.groups):
         yield say("{bull}: {n} of {room}", bull=group.tag, n=len(group.females), room=group.capacity)
-        for female in group.females:
-            yield _sorted_line(female)
+        for one in group.females:
+            yield _sorted_line(one, of[one.animal].expected[at], of[one.animal].worst[at])
     for left in result.not_bred:
         yield say("not bred: {tag}: {reason}", tag=left.tag, reason=left.reason)
     if result.mean_inbreeding is not None:
