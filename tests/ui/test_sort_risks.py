@@ -14,7 +14,7 @@ from herdbook.services.queries.sort import Choice, SortAsk, SortResult, solve
 from herdbook.services.queries.sort_moves import moved
 from herdbook.ui.card import Card
 from herdbook.ui.sort.column import Row
-from herdbook.ui.sort.columns import columns_of
+from herdbook.ui.sort.columns import columns_of, summary
 from herdbook.ui.sort.risks import show_risks
 from herdbook.ui.sort.table import lines_of
 from tests.services.conftest import Herd
@@ -54,6 +54,8 @@ def test_the_row_has_a_mark_in_words(herd: Herd) -> None:
     forced = row_of(by_hand(herd), herd.id["Tarn"])
     assert any(tone == "act" and word.startswith("affected calf 25.0") for tone, word in forced.marks)
     assert "affected calf 25.0" in forced.spoken
+    assert (usual.risk, forced.risk) == ("soon", "act")
+    assert "1 at genetic risk" in summary(by_hand(herd), as_moved=True)
     assert "curly calf" in forced.tip
 
 

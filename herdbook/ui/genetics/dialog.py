@@ -38,7 +38,7 @@ def columns() -> tuple[Column, ...]:
     return (
         Column("name", say("condition"), lambda row: row.condition.name, width=34, least=24, gives=0,
                wraps=True, mark=_not_judged, tip=lambda row: row.condition.name),
-        Column("mode", say("inherited"), lambda row: mode_words(row.condition.mode), width=16),
+        Column("mode", say("inherited"), lambda row: mode_words(row.condition.mode), width=20),
         Column("results", say("results"), figures=True, width=8),
         Column("frequency", say("in unknown stock"), lambda row: row.condition.frequency, show=percent(1),
                figures=True, width=14, gives=1),

@@ -22,9 +22,10 @@ def add_genes(side: Card, genes: Genes | None, today: date) -> None:
     side.section(say("Heritable conditions, horns, colour"))
     told = [one for one in genes.conditions if one.tested or one.carrier + one.affected > WORTH_SAYING]
     for chance in told:
-        side.fact(chance.condition, carrier_words(chance), _tone(chance))
+        words = say("{condition}: {chance}", condition=chance.condition, chance=carrier_words(chance))
+        side.line(words, _tone(chance))
     for trait in genes.traits:
-        side.fact(trait.name, own_trait_words(trait))
+        side.line(say("{trait}: {genotype}", trait=trait.name, genotype=own_trait_words(trait)))
     if rest := len(genes.conditions) - len(told):
         words = say("1 more condition is tested in this herd: little chance here.")
         if rest > 1:

@@ -38,6 +38,9 @@ from herdbook.words import say
 Place = tuple[str, int | None]
 """Where a female can stand: ("bull", his key), or ("not_bred" | "finishing" | "sell", None)."""
 
+RISK_SIGN = "\N{BLACK DIAMOND}"
+"""Stands before a female whose calf may be affected by a heritable condition."""
+
 ROW_ROLE = Qt.ItemDataRole.UserRole + 1
 FEMALE = "application/x-herd-female"
 
@@ -46,7 +49,8 @@ FEMALE = "application/x-herd-female"
 class Row:
     """One line of a column: a female, or (with no key) the line that stands for those folded away.
 
-    `tone` is the figure's; `care` is why one takes care of her.
+    `tone` is the figure's; `care` is why one takes care of her; `risk` is the tone of the sign that her calf
+    may be affected by a heritable condition, "" without one.
     """
 
     animal: int
@@ -57,6 +61,7 @@ class Row:
     tone: str = ""
     care: str = ""
     by_hand: bool = False
+    risk: str = ""
 
     @property
     def spoken(self) -> str:
@@ -162,7 +167,8 @@ class RowDelegate(QStyledItemDelegate):
         painter.setPen(look.tone("" if row.animal else "quiet"))
         if row.figure:
             box.setRight(box.right() - metrics.horizontalAdvance(row.figure) - 2 * theme.STEP)
-        first = [("act", "!")] * bool(row.care) + [("soon", "*")] * row.by_hand
+        first = [("act", "!")] * bool(row.care) + [(row.risk, RISK_SIGN)] * bool(row.risk)
+        first += [("soon", "*")] * row.by_hand
         least = 4 * metrics.horizontalAdvance("n")
         for tone, text in (*first, ("", row.label), *row.marks):
             if box.width() < min(least, metrics.horizontalAdvance(text)):

@@ -18,8 +18,8 @@ from herdbook.services.queries.sort import (
 )
 from herdbook.ui.dates import day_text
 from herdbook.ui.reasons import reason_text
-from herdbook.ui.sort.column import Column, Mark, Place, Row
-from herdbook.ui.sort.risks import risk_mark, risk_tips
+from herdbook.ui.sort.column import RISK_SIGN, Column, Mark, Place, Row
+from herdbook.ui.sort.risks import risk_mark, risk_tips, risky_placed
 from herdbook.ui.tables.columns import number, percent
 from herdbook.words import say
 
@@ -167,11 +167,13 @@ def _group_row(result: SortResult, bull: SortBull, one: InGroup, female: SortFem
         marks.append(("act", female.care))
     if one.inbreeding > result.limit:
         marks.append(("act", say("over")))
-    if mark := risk_mark(result, bull, female):
-        marks.append(mark)
+    risk = risk_mark(result, bull, female)
+    if risk is not None:
+        marks.append(risk)
     if one.by_hand:
         marks.append(("soon", say("by hand")))
     tip = "\n".join([figure_words(female, bull, result.bulls.index(bull)), *risk_tips(result, bull, female)])
+    sign = risk[0] if risk is not None else ""
     if nothing_known(female, bull, one.inbreeding):
         return Row(
             one.animal,
@@ -182,11 +184,12 @@ def _group_row(result: SortResult, bull: SortBull, one: InGroup, female: SortFem
             "quiet",
             female.care or "",
             one.by_hand,
+            sign,
         )
     figure, care = share(one.inbreeding), female.care or ""
     tone = "act" if one.inbreeding > result.limit else ""
     tip = f"{care} · {tip}" if care else tip
-    return Row(one.animal, label_of(one), figure, tuple(marks), tip, tone, care, by_hand=one.by_hand)
+    return Row(one.animal, label_of(one), figure, tuple(marks), tip, tone, care, one.by_hand, sign)
 
 
 def _unbred_rows(
@@ -244,6 +247,8 @@ def summary(result: SortResult, as_moved: bool) -> str:
         parts.append(say("{n} by hand (*)", n=len(result.choices)))
     if unknown := _unknown(result):
         parts.append(say("{n} not known (?)", n=unknown))
+    if risky := risky_placed(result):
+        parts.append(say("{n} at genetic risk ({sign})", n=risky, sign=RISK_SIGN))
     return " · ".join(parts)
 
 

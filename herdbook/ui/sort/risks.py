@@ -29,6 +29,16 @@ def risk_mark(result: SortResult, bull: SortBull, female: SortFemale) -> Mark | 
     return ("act" if female.barred[column] else "soon", say("affected calf {chance}", chance=chance))
 
 
+def risky_placed(result: SortResult) -> int:
+    """Return how many of the placed females may give an affected calf where they stand."""
+    females = {female.animal: female for female in result.females}
+    return sum(
+        bool(females[one.animal].risks and females[one.animal].risks[column])
+        for column, group in enumerate(result.groups)
+        for one in group.females
+    )
+
+
 def risk_tips(result: SortResult, bull: SortBull, female: SortFemale) -> list[str]:
     """Return what the mark means, in sentences."""
     reasons = risk_reasons(female, result.bulls.index(bull))
