@@ -37,7 +37,8 @@ from herdbook.services.commands.running import TurnIn
 from herdbook.services.facts import AnimalFacts, load_herd, present
 from herdbook.services.gene_doubts import result_doubts, risk_doubts
 from herdbook.services.pedigree import EARLIEST_BIRTH, LATEST_BIRTH, load_pedigree
-from herdbook.services.queries.butcher import clear_of, travel_cautions
+from herdbook.services.queries.butcher import travel_cautions
+from herdbook.services.queries.clear import clear_of
 from herdbook.services.queries.due import due_rows
 from herdbook.services.saying import called
 from herdbook.services.settings import BookSettings, load_settings

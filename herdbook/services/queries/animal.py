@@ -14,7 +14,7 @@ from herdbook.husbandry.partday import PartDay
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.facts import load_herd
 from herdbook.services.pedigree import sires_of, sires_of_each
-from herdbook.services.queries.butcher import clear_of
+from herdbook.services.queries.clear import clear_of
 from herdbook.services.queries.happened import Happening, happenings
 from herdbook.services.queries.lists import Sire, sire_rows, sire_words
 from herdbook.services.registry import Refused

@@ -12,9 +12,7 @@ from herdbook.husbandry.culling import CullRules, FemaleRecord, LostCalf, cull_r
 from herdbook.husbandry.finishing import (
     Carcass,
     Clear,
-    Dose,
     carcass,
-    clear_of_medicine,
     ready_date,
     thirty_months,
     travel_reasons,
@@ -22,6 +20,7 @@ from herdbook.husbandry.finishing import (
 from herdbook.husbandry.growth import Weighed, WeightNow, expected_weight
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.facts import AnimalFacts, Herd, load_herd
+from herdbook.services.queries.clear import booking_cautions, clear_of
 from herdbook.services.queries.due import DueRow, due_rows
 from herdbook.services.queries.growth import ratios_by_dam
 from herdbook.services.settings import BookSettings, load_settings
@@ -88,20 +87,6 @@ class Cull:
     clear_on: date | None
     medicine_known: bool
     cautions: tuple[Reason, ...]
-
-
-def clear_of(facts: AnimalFacts, settings: BookSettings) -> Clear:
-    """Return the first day clear of all medicines of one animal.
-
-    What a bought animal had before it came, or any animal had before the book began, is not known unless
-    the keeper says that it is.
-    """
-    doses = [
-        Dose(treated.last_day, treated.meat_days, product=treated.product) for treated in facts.treatments
-    ]
-    before_book = settings.book_began is not None and (facts.born is None or facts.born < settings.book_began)
-    known = (facts.medicines_known or not facts.bought) and not before_book
-    return clear_of_medicine(doses, history_known=known)
 
 
 def weight_now(facts: AnimalFacts, on: date, usual_gain: float) -> WeightNow | None:
@@ -171,22 +156,6 @@ def _carcass_on(day: date | None, now: WeightNow | None, on: date) -> Carcass | 
         return None
     live = now.kg + now.daily_gain_kg * max((day - on).days, 0)
     return carcass(live) if live > 0 else None
-
-
-def booking_cautions(day: date, ready: date | None, clear: Clear, thirty: date | None) -> tuple[Reason, ...]:
-    """Return what speaks against slaughter on a day; each can be passed over with a reason."""
-    found = []
-    if clear.on(day) is False:
-        values = {"until": clear.running_to}
-        found.append(Reason("medicine_runs", "a medicine period runs through {until}", values))
-    elif not clear.known:
-        found.append(Reason("medicine_not_known", "clear of medicine: not known, ask"))
-    if ready is not None and ready > day:
-        found.append(Reason("not_ready", "likely ready only on {ready}", {"ready": ready}))
-    if thirty is not None and day >= thirty:
-        template = "30 months old on {thirty}: ask the butcher, check the current rule where you farm"
-        found.append(Reason("thirty_months", template, {"thirty": thirty}))
-    return tuple(found)
 
 
 def cautions_on(row: Finishing, day: date) -> tuple[Reason, ...]:

@@ -13,8 +13,8 @@ from herdbook.husbandry.gestation import Expected, expect
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.breeds import days_for
 from herdbook.services.facts import AnimalFacts, Herd, load_herd
-from herdbook.services.pedigree import LISTED_FROM
 from herdbook.services.settings import BookSettings, load_settings
+from herdbook.services.sires import LISTED_FROM
 from herdbook.store import tables as t
 
 

@@ -13,7 +13,7 @@ from herdbook.husbandry.classes import AnimalClass
 from herdbook.husbandry.days import age_days
 from herdbook.husbandry.duedates import Stage
 from herdbook.services.facts import AnimalFacts, Herd, load_herd
-from herdbook.services.queries.butcher import booking_cautions, clear_of
+from herdbook.services.queries.clear import booking_cautions, clear_of
 from herdbook.services.queries.company import too_young_heifers
 from herdbook.services.queries.diary import booked_days
 from herdbook.services.queries.due import DueRow, due_rows
