@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedWidget
+from PySide6.QtWidgets import QPushButton, QStackedWidget
 
 from herdbook.services.queries.bloodlines import Bloodlines, bloodlines
 from herdbook.ui import theme
@@ -50,11 +50,8 @@ class BloodlinesPage(Page):
         self.plot = YearsPlot()
         self.group = QPushButton()
         self.group.clicked.connect(self._change_group)
-        line = QHBoxLayout()
-        line.setSpacing(4 * theme.STEP)
-        line.addWidget(self.tabs, 1)
-        line.addWidget(self.group)
-        self.main.addLayout(line)
+        self.tools.addWidget(self.group)  # beside the title: in a narrow window the tabs need the room
+        self.main.addWidget(self.tabs)
         self.main.addWidget(self.stack, 1)
         for widget in (self.note, self.plot_heading, self.plot):
             self.main.addWidget(widget)
