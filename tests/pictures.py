@@ -191,14 +191,14 @@ def _sort_dialogs() -> Iterator[tuple[str, Callable[[Any], Any]]]:
 def _pedigree_dialogs() -> Iterator[tuple[str, Callable[[Any], Any]]]:
     """Yield the sheets of the pedigree window; where no two animals are, with nothing in them."""
 
-    def two(window: Any) -> tuple[int, int]:
+    def two(window: Any) -> tuple[int | None, int | None]:
         """Return the most inbred animal and its sire."""
         from herdbook.services.pedigree import load_pedigree
 
         with window.desk.book.read() as conn:
             pedigree = load_pedigree(conn)
         if not pedigree.ids:
-            return 1, 2
+            return None, None
         row = int(pedigree.inbreeding.argmax())
         sire = int(pedigree.sire[row])
         return pedigree.ids[row], pedigree.ids[sire]

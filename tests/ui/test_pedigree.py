@@ -179,7 +179,7 @@ def test_any_two_animals_are_chosen_by_keys(keeper: Keeper) -> None:
         f"Half brother and sister through Ythan (12.5{percent}); "
         f"also half aunt and nephew through Ythan (6.25{percent}): 18.75{percent}"
     )
-    assert "Behind 3 Wharfe: 1 generation complete, 1.5 in all" in sheet.more.text()
+    assert "Behind 3 Wharfe: 1 generation complete, 1.5 in all" in sheet.chart.legend[0]
     keeper.wait(sheet.view.hasFocus)
     shared = [box for box in sheet.chart.boxes if box.shape == SHARED]
     assert [box.words for box in shared] == ["B1 Ythan, shared, 18.75 % through him"]

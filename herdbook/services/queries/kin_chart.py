@@ -14,7 +14,8 @@ from itertools import pairwise
 
 from sqlalchemy import Connection
 
-from herdbook.services.kinwords import percent_words
+from herdbook.services.genewords import mating_trait_words
+from herdbook.services.kinwords import percent_words, range_words
 from herdbook.services.pedigree import load_pedigree
 from herdbook.services.queries.chart import PLAIN, ROOT, SHARED, Box, Chart, Line
 from herdbook.services.queries.kin import Explained, Kinsman, KinThrough, explain, with_traits
@@ -128,8 +129,30 @@ def _whom(one: Kinsman) -> str:
     return {"M": say("him"), "F": say("her")}.get(one.sex or "", say("it"))
 
 
+def further_words(told: Explained) -> list[str]:
+    """Return what is known behind each of the two, what the figure could be, and how their calf may look."""
+    lines = [
+        say(
+            "Behind {who}: {complete} complete, {n:.1f} in all, the furthest ancestor {most} back.",
+            who=_called(one),
+            complete=_generations(known.complete),
+            n=known.equivalent,
+            most=_generations(known.maximum),
+        )
+        for one, known in zip((told.one, told.other), told.known, strict=True)
+        if known.maximum
+    ]
+    lines.append(range_words(told.range.low, told.range.high))
+    lines += [mating_trait_words(trait) for trait in told.traits if trait.looks]
+    return [line for line in lines if line]
+
+
+def _generations(number: int) -> str:
+    return say("1 generation") if number == 1 else say("{n} generations", n=number)
+
+
 def _legend(told: Explained, people: dict[int, Kinsman]) -> tuple[str, ...]:
-    legend = []
+    legend = further_words(told)
     if told.through:
         legend.append(say("A double edge and the word shared: an ancestor of both sides."))
     hidden = [each for each in told.through if each.ancestor.animal not in people]

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from PySide6.QtCore import QStandardPaths, Qt, QUrl
-from PySide6.QtGui import QDesktopServices, QKeyEvent
+from PySide6.QtGui import QDesktopServices, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QDialog,
     QFileDialog,
@@ -27,6 +27,7 @@ from herdbook.ui.tabs import QuietTabs
 from herdbook.words import say
 
 FOLDER = "papers/folder"
+NARROW = 105  # figures of body type
 ANCESTORS, OFFSPRING, PAIR = range(3)
 
 
@@ -36,7 +37,8 @@ class PedigreeDialog(QDialog):
     Parameters
     ----------
     desk : Desk
-    animal : int
+    animal : int, optional
+        Without one, any two can be chosen and the other sheets are closed.
     other : int, optional
         With whom it is shown at once.
     place : int, optional
@@ -47,7 +49,7 @@ class PedigreeDialog(QDialog):
     def __init__(
         self,
         desk: Desk,
-        animal: int,
+        animal: int | None,
         other: int | None = None,
         place: int = ANCESTORS,
         parent: QWidget | None = None,
@@ -62,11 +64,14 @@ class PedigreeDialog(QDialog):
         self.pair = PairSheet(desk, self._open)
         self._arrange()
         self._make_keys()
-        desk.read(desk.lookups.name, self._named, animal, owner=self, key="name")
-        self.ancestors.show_animal(animal)
-        self.offspring.show_animal(animal)
+        if animal is not None:
+            desk.read(desk.lookups.name, self._named, animal, owner=self, key="name")
+            self.ancestors.show_animal(animal)
+            self.offspring.show_animal(animal)
+        for sheet in (ANCESTORS, OFFSPRING):
+            self.bar.setTabEnabled(sheet, animal is not None)
         self.pair.show_pair(animal, other)
-        self.show_sheet(PAIR if other is not None else place)
+        self.show_sheet(PAIR if other is not None or animal is None else place)
         desk.changed.connect(self._changed)
 
     def _arrange(self) -> None:
@@ -76,10 +81,12 @@ class PedigreeDialog(QDialog):
         self.bar.setExpanding(False)
         self.bar.setDrawBase(False)
         column = QVBoxLayout(self)
-        column.setContentsMargins(*([theme.PAGE_MARGIN] * 4))
+        column.setContentsMargins(*([4 * theme.STEP] * 4))
         column.setSpacing(2 * theme.STEP)
-        column.addWidget(self.heading)
-        column.addWidget(self.bar)
+        head = QHBoxLayout()
+        head.addWidget(self.heading, 1)
+        head.addWidget(self.bar)
+        column.addLayout(head)
         self._stack = QStackedLayout()
         column.addLayout(self._stack, 1)
         for words, sheet in (
@@ -93,7 +100,7 @@ class PedigreeDialog(QDialog):
         column.addLayout(self._buttons())
         over = self.parentWidget()
         room = over.window().size() if over is not None else self.screen().availableSize()
-        self.resize(room.width() - 16 * theme.STEP, room.height() - 20 * theme.STEP)
+        self.resize(room.width() - 8 * theme.STEP, room.height() - 8 * theme.STEP)
 
     def _buttons(self) -> QHBoxLayout:
         line = QHBoxLayout()
@@ -106,9 +113,9 @@ class PedigreeDialog(QDialog):
             button.clicked.connect(lambda _=False, act=act: act())
             button.setAutoDefault(False)
             line.addWidget(button)
-        line.addWidget(
-            theme.quiet_label(say("Arrows walk, Enter opens a card, + and − and 0 zoom, Space folds.")), 1
-        )
+        self._hint = say("Arrows walk, Enter opens a card, + − 0 zoom, Space folds.")
+        self.hint = theme.quiet_label(self._hint)
+        line.addWidget(self.hint, 1)
         close = theme.go_button(say("Close"))
         close.setAutoDefault(False)
         close.clicked.connect(self.accept)
@@ -127,10 +134,17 @@ class PedigreeDialog(QDialog):
         bind(self, "Ctrl+P", self.print, say("print the picture to a PDF"))
         bind(self, "Ctrl+S", self.save, say("save the picture as SVG or PNG"))
 
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """In a narrow window leave the room to the buttons."""
+        super().resizeEvent(event)
+        self.hint.setText(self._hint if self.width() >= theme.characters(NARROW) else "")
+
     # -- what is shown ---
 
     def show_sheet(self, place: int) -> None:
         """Show a sheet by its place and go into it."""
+        if not self.bar.isTabEnabled(place):
+            return
         self.bar.setCurrentIndex(place)
         self.sheet.setFocus(Qt.FocusReason.ShortcutFocusReason)
 
@@ -143,7 +157,7 @@ class PedigreeDialog(QDialog):
 
     def _named(self, found: Found | None) -> None:
         if found is not None:
-            self.heading.setText(say("{who}: pedigree and kin", who=found.label))
+            self.heading.setText(found.label)
 
     def _changed(self, _change: object) -> None:
         for sheet in (self.ancestors, self.offspring, self.pair):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from pathlib import Path
 
 from PySide6.QtCore import QMarginsF, QRectF, QSize, QSizeF, Qt
@@ -21,6 +22,7 @@ from herdbook.ui import theme
 
 MARGIN = 12.0
 PICTURE_SCALE = 2.0  # of a PNG, so that it can be printed
+LEGEND_CHARACTERS = 100  # of a line of the legend, which stands below the drawing
 MOST_PIXELS = 12_000  # along one side of a PNG
 ROOT_EDGE, EDGE, FOCUS_EDGE = 2.0, 1.0, 3.0
 
@@ -136,7 +138,7 @@ def _dog_eared(area: QRectF) -> QPainterPath:
 
 
 def scene_of(chart: Chart, look: theme.Colours | None = None) -> QGraphicsScene:
-    """Return a chart as a scene; without a `look` it follows the window's."""
+    """Return a chart with its legend as a scene; without a `look` it follows the window's."""
     drawing = measured(chart)
     small, strong = fonts()
     line = 1.15 * QFontMetricsF(strong).lineSpacing()
@@ -161,7 +163,12 @@ def scene_of(chart: Chart, look: theme.Colours | None = None) -> QGraphicsScene:
         scene.addItem(heading)
     for placed in drawing.boxes:
         scene.addItem(BoxItem(placed, line, look))
-    scene.setSceneRect(QRectF(0, 0, drawing.width, drawing.height).marginsAdded(QMarginsF(*([MARGIN] * 4))))
+    low = drawing.height + 0.3 * line
+    for text in chart.legend:
+        for part in textwrap.wrap(text, LEGEND_CHARACTERS):
+            low += _write(scene, part, small, colours.slate, low)
+    area = QRectF(0, 0, drawing.width, low).united(scene.itemsBoundingRect())
+    scene.setSceneRect(area.marginsAdded(QMarginsF(*([MARGIN] * 4))))
     return scene
 
 
@@ -191,13 +198,10 @@ def save(chart: Chart, path: Path) -> None:
 
 
 def _with_words(chart: Chart) -> QGraphicsScene:
-    """Return the scene with its title above and its legend below."""
+    """Return the scene with its title above."""
     scene = scene_of(chart, theme.LIGHT)
     area = scene.sceneRect()
     small, strong = fonts()
-    low = area.bottom()
-    for text in chart.legend:
-        low += _write(scene, text, small, theme.LIGHT.slate, low)
     high = area.top()
     for text, font in ((chart.subtitle, small), (chart.title, strong)):
         if text:

@@ -9,8 +9,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout
 
 from herdbook.husbandry.trust import closeness
-from herdbook.services.genewords import mating_trait_words
-from herdbook.services.kinwords import percent_words, range_words, trust_words
+from herdbook.services.kinwords import percent_words, trust_words
 from herdbook.services.queries.chart import (
     DEEPEST,
     FEWEST_GENERATIONS,
@@ -39,15 +38,13 @@ def shown(text: str) -> str:
 
 
 class ChartSheet(HandsOn):
-    """A chart with a line of words above and its legend below."""
+    """A chart with a line of words above."""
 
     def __init__(self, desk: Desk, opened: Callable[[int], object]) -> None:
         super().__init__()
         self.desk = desk
         self.animal: int | None = None
         self.words = theme.quiet_label(tone="")
-        self.legend = theme.quiet_label()
-        self.legend.hide()
         self.view = ChartView(opened, self.fold)
         self.column = QVBoxLayout(self)
         self.column.setContentsMargins(0, 0, 0, 0)
@@ -56,7 +53,6 @@ class ChartSheet(HandsOn):
         self.tools.addWidget(self.words, 1)
         self.column.addLayout(self.tools)
         self.column.addWidget(self.view, 1)
-        self.column.addWidget(self.legend)
         self.setFocusProxy(self.view)
 
     @property
@@ -81,8 +77,6 @@ class ChartSheet(HandsOn):
     def take(self, chart: Chart, keep: bool = False) -> None:
         """Show a chart that has been read."""
         self.words.setText(shown(chart.subtitle))
-        self.legend.setText("\n".join(shown(text) for text in chart.legend))
-        self.legend.setVisible(bool(chart.legend))
         self.view.show_chart(chart, keep)
 
     def not_read(self, error: Exception) -> None:
@@ -190,25 +184,24 @@ class PairSheet(ChartSheet):
                 choose.addWidget(QLabel(say("with")))
             choose.addWidget(line, 1)
         self.figure = theme.strong_label()
-        self.more = theme.quiet_label()
         self.risks = theme.quiet_label(tone="act")
         self.column.insertLayout(0, choose)
         self.column.insertWidget(1, self.figure)
         self.column.insertWidget(3, self.risks)
-        self.column.insertWidget(4, self.more)
-        for label in (self.figure, self.risks, self.more):
+        for label in (self.figure, self.risks):
             label.hide()
         self.words.setText(say("Choose two animals: any two, alive or not."))
         self.setFocusProxy(self.lines[0])
 
-    def show_pair(self, one: int, other: int | None) -> None:
-        """Show an animal with another, or let another be chosen."""
+    def show_pair(self, one: int | None, other: int | None) -> None:
+        """Show an animal with another, or let those that are not told be chosen."""
         self.keys = [one, other]
         for key, line in zip(self.keys, self.lines, strict=True):
             if key is not None:
                 self.desk.read(self.desk.lookups.name, lambda found, line=line: _name(line, found), key,
                                owner=line, key="name")  # fmt: skip
-        self.setFocusProxy(self.lines[1] if other is None else self.view)
+        missing = [line for key, line in zip(self.keys, self.lines, strict=True) if key is None]
+        self.setFocusProxy(missing[0] if missing else self.view)
         self.read()
 
     def _picked(self, place: int, found: Found) -> None:
@@ -229,7 +222,7 @@ class PairSheet(ChartSheet):
 
     def _nothing(self, words: str) -> None:
         self.told = None
-        for widget in (self.figure, self.risks, self.more, self.legend):
+        for widget in (self.figure, self.risks):
             widget.hide()
         self.view.show_chart(None)
         self.words.setText(words)
@@ -258,8 +251,6 @@ class PairSheet(ChartSheet):
             risks.append(say("A laboratory's word, and your vet's, go before these chances."))
         self.risks.setText("\n".join(risks))
         self.risks.setVisible(bool(risks))
-        self.more.setText("\n".join(shown(text) for text in further_words(self.told)))
-        self.more.setVisible(bool(self.more.text()))
 
 
 def _name(line: AnimalLine, found: Found | None) -> None:
@@ -304,25 +295,3 @@ def _unknown(told: Explained) -> str:
     pair = zip((told.one, told.other), told.known, strict=True)
     names = [called(one.tag, one.name) for one, known in pair if known.maximum == 0]
     return names[0] if len(names) == 1 else say("{one} and {other}", one=names[0], other=names[1])
-
-
-def further_words(told: Explained) -> list[str]:
-    """Return what is known behind each of the two, and what the figure could be."""
-    lines = [
-        say(
-            "Behind {who}: {complete} complete, {n:.1f} in all, the furthest ancestor {most} back.",
-            who=called(one.tag, one.name),
-            complete=_generations(known.complete),
-            n=known.equivalent,
-            most=_generations(known.maximum),
-        )
-        for one, known in zip((told.one, told.other), told.known, strict=True)
-        if known.maximum
-    ]
-    span = range_words(told.range.low, told.range.high)
-    lines += [span] if span else []
-    return lines + [mating_trait_words(trait) for trait in told.traits if trait.looks]
-
-
-def _generations(number: int) -> str:
-    return say("1 generation") if number == 1 else say("{n} generations", n=number)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import QEvent, QPointF, Qt
+from PySide6.QtCore import QEvent, QPointF, QSize, Qt
 from PySide6.QtGui import (
     QAccessible,
     QAccessibleEvent,
@@ -49,6 +49,7 @@ class ChartView(QGraphicsView):
         self._opened, self._folded = opened, folded
         self._current = ""
         self._zoomed_by_hand = False
+        self._room = QSize()
         self._items: dict[str, BoxItem] = {}
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setRenderHint(QPainter.RenderHint.Antialiasing)
@@ -113,6 +114,8 @@ class ChartView(QGraphicsView):
             return
         number = sum(one.generation == box.generation for one in self.chart.boxes)
         said = say("{box}; one of {n} in its column", box=box.words, n=number)
+        if self._current == self._root():
+            said = " ".join((said + ".", *self.chart.legend))
         self.setAccessibleDescription(said)
         event = QAccessibleEvent(self, QAccessible.Event.DescriptionChanged)
         QAccessible.updateAccessibility(event)
@@ -137,7 +140,7 @@ class ChartView(QGraphicsView):
         self._scale_to(min(self._fitting(), LARGEST))
 
     def _fitting(self) -> float:
-        area, room = self.sceneRect(), self.viewport().rect()
+        area, room = self.sceneRect(), self.maximumViewportSize()  # the same with scroll bars and without
         if area.isEmpty():
             return 1.0
         return max(min(room.width() / area.width(), room.height() / area.height()), SMALLEST)
@@ -151,6 +154,7 @@ class ChartView(QGraphicsView):
 
     def _open_readable(self) -> None:
         """Show the whole chart if it can be read so, else its root at a size that can."""
+        self._room = self.maximumViewportSize()
         self._scale_to(min(max(self._fitting(), READABLE), LARGE))
         root = self._items.get(self._root())
         if root is not None:
@@ -161,8 +165,9 @@ class ChartView(QGraphicsView):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Use the new room, unless the reader chose a size."""
         super().resizeEvent(event)
-        if self.chart is not None and not self._zoomed_by_hand:
-            self._open_readable()
+        if self.chart is None or self._zoomed_by_hand or self._room == self.maximumViewportSize():
+            return  # a scroll bar that comes or goes is no new room: to fit the chart to that would not end
+        self._open_readable()
 
     def wheelEvent(self, event: QWheelEvent) -> None:
         """With Ctrl the wheel zooms; alone it scrolls."""
