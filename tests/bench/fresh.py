@@ -10,6 +10,7 @@ import json
 import os
 import sys
 import time
+import traceback
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -40,9 +41,11 @@ def bare(path: str = "") -> None:
         def paintEvent(self, event: Any) -> None:
             super().paintEvent(event)
             figures: Figures = {"painted": since()}
-            if path:
-                figures |= _opened(path)
-            told(figures)
+            try:
+                told(figures | (_opened(path) if path else {}))
+            except Exception:  # Qt would say so and go on, and nobody close the window
+                traceback.print_exc()
+                os._exit(1)
 
     app = QApplication(["bare"])
     window = Window()

@@ -2,10 +2,9 @@
 
 Wanted, on a herd of 2,000: the first paint within twice that of a bare window; the first table filled within
 twice a bare window, the import of SQLAlchemy and the opening of the book together; nothing heavy loaded by
-then; under 250 MB. On 100,000 animals: under 400 MB. "The opening of the book" is all that it takes after
-SQLAlchemy is there: the import of the store with its tables, the quick check of the file, the triggers. What
-is left when the import of the store is not counted stands in the figures as `strict_ratio`, and is not held
-to the bound.
+then; under 250 MB. On 100,000 animals: under 400 MB. "The opening of the book" is the strict reading: the
+quick check of the file, the triggers, and not the import of our own store with its tables, which stands in
+the figures as `import_store_s`. Modules are compiled before and kept, as an installed program's are.
 """
 
 from __future__ import annotations
@@ -24,7 +23,7 @@ import pytest
 from tests.bench.herds import LARGE, SMALL, Kept, Size
 
 pytestmark = pytest.mark.bench
-RUNS = 5
+RUNS = 7
 TWICE = 2.0
 
 Say = Callable[[str], None]
@@ -40,6 +39,8 @@ def measured(home: Path, what: str, *more: object) -> dict[str, Any]:
     """Run one measurement in a fresh process and return its figures."""
     command = [sys.executable, "-m", "tests.bench.fresh"]
     environment = {**os.environ, "HERDBOOK_HOME": str(home), "QT_QPA_PLATFORM": "offscreen"}
+    environment["PYTHONPYCACHEPREFIX"] = str(home / "compiled")
+    environment.pop("PYTHONDONTWRITEBYTECODE", None)
     began = time.time()
     done = subprocess.run(
         [*command, repr(began), what, *(str(word) for word in more)],
@@ -56,9 +57,10 @@ def measured(home: Path, what: str, *more: object) -> dict[str, Any]:
 
 
 def test_start(benchmark: Any, herd_of: Kept, home: Path, say_figures: Say) -> None:
-    """Bare and whole in turn, five times; the quickest of each counts: other work only makes it slower."""
+    """Bare and whole in turn, seven times; the quickest of each counts: other work only makes it slower."""
     path = herd_of(SMALL)
-    measured(home, "start", path)  # once before, so that every file is in the system's cache for both
+    for what in ("bare", "start"):  # once before: every file is compiled, and in the system's cache
+        measured(home, what, path)
     bare: list[dict[str, Any]] = []
     whole: list[dict[str, Any]] = []
 
@@ -73,7 +75,7 @@ def test_start(benchmark: Any, herd_of: Kept, home: Path, say_figures: Say) -> N
 
     bare_window = least(bare, "painted")
     sqlalchemy, store, opening = (least(bare, name) for name in ("sqlalchemy", "store", "opening"))
-    floor = bare_window + sqlalchemy + store + opening
+    floor = bare_window + sqlalchemy + opening
     painted, filled = least(whole, "painted"), least(whole, "filled")
     figures = {
         "bare_window_s": bare_window,
@@ -84,7 +86,6 @@ def test_start(benchmark: Any, herd_of: Kept, home: Path, say_figures: Say) -> N
         "first_table_s": filled,
         "paint_ratio": painted / bare_window,
         "table_ratio": filled / floor,
-        "strict_ratio": filled / (floor - store),
     }
     benchmark.extra_info.update(figures)
     say_figures(", ".join(f"{name} {value:.3f}" for name, value in figures.items()))
