@@ -159,21 +159,71 @@ def backcross(generations: int) -> tuple[list[int], list[int], list[int]]:
     return sire, dam, shown
 
 
-@pytest.mark.parametrize(
-    ("system", "build"),
-    [
-        ("full_sib", full_sib),
-        ("half_sib_one_male", half_sib_one_male),
-        ("backcross_to_one_noninbred_sire", backcross),
-    ],
-)
-def test_systematic_mating(
-    system: str, build: Callable[[int], tuple[list[int], list[int], list[int]]]
-) -> None:
+def younger_parent(generations: int) -> tuple[list[int], list[int], list[int]]:
+    """Each animal mated to the younger of its parents."""
+    sire, dam, shown = [-1, -1], [-1, -1], [0, 1]
+    for _ in range(generations):
+        sire.append(shown[-2])
+        dam.append(shown[-1])
+        shown.append(len(sire) - 1)
+    return sire, dam, shown[1:]
+
+
+def double_first_cousins(generations: int) -> tuple[list[int], list[int], list[int]]:
+    """Two couples, each with a son and a daughter; each son goes to the daughter of the other couple."""
+    sire, dam, shown, couples = [-1] * 4, [-1] * 4, [0], [(0, 1), (2, 3)]
+    for _ in range(generations):
+        here = len(sire)
+        for father, mother in couples:
+            sire += [father] * 2
+            dam += [mother] * 2
+        couples = [(here, here + 3), (here + 2, here + 1)]
+        shown.append(here)
+    return sire, dam, shown
+
+
+def selfing(generations: int) -> tuple[list[int], list[int], list[int]]:
+    """One parent alone: no animal does so, and the sums must bear it."""
+    before = list(range(-1, generations))
+    return before, before, list(range(generations + 1))
+
+
+SYSTEMS: dict[str, Callable[[int], tuple[list[int], list[int], list[int]]]] = {
+    "full_sib": full_sib,
+    "parent_offspring_younger": younger_parent,
+    "half_sib_one_male": half_sib_one_male,
+    "backcross_to_one_noninbred_sire": backcross,
+    "double_first_cousins": double_first_cousins,
+    "selfing": selfing,
+}
+INBRED_SIRE = "backcross_to_fully_inbred_sire"
+
+
+def systematic(system: str) -> list[float]:
+    return [float(Fraction(row["F"])) for row in table("systematic_mating.csv") if row["system"] == system]
+
+
+@pytest.mark.parametrize("system", SYSTEMS)
+def test_systematic_mating(system: str) -> None:
     # Wright's recurrences as in Falconer & Mackay, Table 5.1 (from memory).
-    wanted = [float(Fraction(row["F"])) for row in table("systematic_mating.csv") if row["system"] == system]
-    sire, dam, shown = build(len(wanted) - 1)
+    wanted = systematic(system)
+    sire, dam, shown = SYSTEMS[system](len(wanted) - 1)
     assert inbreeding(sire, dam)[shown].tolist() == wanted
+
+
+def test_backcross_to_a_sire_that_is_wholly_inbred() -> None:
+    # As above. Forty generations of selfing leave the sire 2**-40 short of it.
+    line, _, _ = selfing(40)
+    bull, wanted = len(line) - 1, systematic(INBRED_SIRE)
+    sire, dam = [*line, -1], [*line, -1]
+    for _ in wanted[1:]:
+        sire.append(bull)
+        dam.append(len(dam) - 1)
+    assert inbreeding(sire, dam)[bull + 1 :] == pytest.approx(wanted, abs=2.0**-39)
+
+
+def test_every_system_is_tried() -> None:
+    assert {row["system"] for row in table("systematic_mating.csv")} == {*SYSTEMS, INBRED_SIRE}
 
 
 def test_favourite_and_comet_within_the_published_range() -> None:
