@@ -25,6 +25,7 @@ SCALES = ("1", "1.5")
 HERDS = ("demo", "empty")
 PAGES = ("today", "register", "chores", "calving", "sort", "butcher", "bloodlines", "papers")
 PATIENCE_MS = 20_000
+CALM = 6  # looks of 30 ms that find nothing under way: longer than a page rests on a row before it reads on
 SHEETS = {
     "cows.csv": "Ear tag,Sex,DOB,Dam,Coat\n901,cow,3/4/2019,Nith,red\n902,M,5/6/2024,901,\n903,zebra,,,\n",
     "weighed.csv": "beast,date,weight (lb)\n901,2025-03-04,1300\n",
@@ -249,7 +250,7 @@ class Camera:
 
         limit = QDeadlineTimer(PATIENCE_MS)
         calm = 0
-        while calm < 3 and not limit.hasExpired():
+        while calm < CALM and not limit.hasExpired():
             loop = QEventLoop()  # QTest.qWait would keep the workers' threads from running
             QTimer.singleShot(30, loop.quit)
             loop.exec()

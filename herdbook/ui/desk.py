@@ -13,7 +13,7 @@ from PySide6.QtCore import QObject, Qt, Signal
 from PySide6.QtWidgets import QWidget
 
 from herdbook.husbandry.reasons import Reason
-from herdbook.ui.jobs import Jobs
+from herdbook.ui.jobs import Jobs, is_refusal
 from herdbook.words import say
 
 if TYPE_CHECKING:
@@ -293,7 +293,7 @@ def plain_words(error: Exception | str) -> str:
     reason = getattr(error, "reason", None) or next(iter(error.args), None)
     if isinstance(reason, Reason):
         return say(reason.template, **reason.values)
-    if type(error).__module__.startswith("herdbook."):
+    if is_refusal(error):
         return str(error)
     if isinstance(error, OSError) and error.filename:
         why = error.strerror or type(error).__name__

@@ -27,6 +27,11 @@ class Stopped(Exception):
     """The keeper pressed stop; nothing went wrong."""
 
 
+def is_refusal(error: Exception) -> bool:
+    """Whether an error is one of the book's own, in words for the keeper: nothing in the program is wrong."""
+    return type(error).__module__.startswith("herdbook.")
+
+
 class Progress:
     """How far a long job is: the job calls it, the window reads it."""
 
@@ -203,7 +208,10 @@ class Jobs(QObject):
             self._report(ticket.error, ticket.fail or self.fail)
 
     def _report(self, error: Exception, fail: Callable[[Exception], None] | None) -> None:
-        log.error("work beside the window failed", exc_info=error)
+        if is_refusal(error):
+            log.info("refused (%s): %s", type(error).__name__, error)
+        else:
+            log.error("work beside the window failed", exc_info=error)
         if fail is not None:
             fail(error)
 

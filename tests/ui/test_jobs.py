@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import gc
+import logging
 import threading
 import time
 
+import pytest
 import shiboken6
 from PySide6.QtCore import QObject
 from pytestqt.qtbot import QtBot
 
+from herdbook.husbandry.reasons import Reason
+from herdbook.services.registry import Refused
 from herdbook.ui.jobs import Jobs, Progress, Sweeper
 
 
@@ -155,3 +159,25 @@ def test_garbage_waits_while_work_is_under_way(qtbot: QtBot) -> None:
         qtbot.waitUntil(lambda: len(gone) == 3000)
     finally:
         sweeper.stop()
+
+
+def test_a_refusal_is_no_error_of_the_program(
+    qtbot: QtBot, jobs: Jobs, caplog: pytest.LogCaptureFixture
+) -> None:
+    """What the book refuses in words is noted; only what nobody foresaw is logged as an error."""
+    told: list[Exception] = []
+    jobs.fail = told.append
+
+    def refused() -> None:
+        raise Refused(Reason("no_bulls", "no bull is here"))
+
+    def broken() -> None:
+        raise ValueError("no such cow")
+
+    with caplog.at_level(logging.INFO, "herdbook.ui.jobs"):
+        jobs.run(refused)
+        qtbot.waitUntil(lambda: len(told) == 1)
+        jobs.run(broken)
+        qtbot.waitUntil(lambda: len(told) == 2)
+    levels = [(record.levelno, bool(record.exc_info)) for record in caplog.records]
+    assert levels == [(logging.INFO, False), (logging.ERROR, True)]
