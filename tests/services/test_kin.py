@@ -12,7 +12,7 @@ from herdbook.services.commands.breeding import Serve
 from herdbook.services.commands.diary import ChangeSettings
 from herdbook.services.commands.running import TurnIn
 from herdbook.services.pedigree import load_pedigree, sires_of
-from herdbook.services.queries.kin import explain, inbreeding_list, kin
+from herdbook.services.queries.kin import explain, inbreeding_list, kin, kin_of_parents
 from herdbook.services.registry import Refused
 from herdbook.store.tables import Animal
 from tests.services.conftest import Herd
@@ -83,6 +83,14 @@ def test_a_pair_is_explained_by_paths_and_in_words(empty: Herd) -> None:
     assert lines == [[["3", "B2"], ["4", "B2"]], [["3", "1", "B1"], ["4", "2", "B1"]]]
     assert [(known.maximum, known.complete, known.equivalent) for known in told.known] == [(2, 1, 1.25)] * 2
     assert told.assumed == ()
+
+
+def test_an_animals_own_parents_are_told_in_words(empty: Herd) -> None:
+    _half_sibs(empty)
+    empty.add("Kent", "F", date(2022, 3, 1), dam=empty.id["Eden"], sire=empty.id["Pentland"])
+    with empty.book.read() as conn:
+        told = {tag: kin_of_parents(conn, empty.id[tag]).relationship for tag in ("Kent", "Eden", "Nith")}
+    assert told == {"Kent": "Half brother and sister through Cheviot: 12.5 %", "Eden": "", "Nith": ""}
 
 
 def test_the_worst_case_says_which_sire_it_takes(empty: Herd) -> None:

@@ -124,13 +124,15 @@ def _names(conn: Connection, animals: list[int]) -> dict[int, tuple[str, str | N
 class OwnKin:
     """One animal's inbreeding, expected and in the worst case, what is known behind it, its parents' kinship.
 
-    `parents` is None where a parent is not known; of several possible sires the likeliest stands.
+    `parents` is None where a parent is not known; of several possible sires the likeliest stands. What the
+    parents are to each other is said in `relationship`, if they share any ancestor.
     """
 
     inbreeding: float
     worst: float
     depth: Depth
     parents: Kin | None
+    relationship: str = ""
 
     @property
     def known(self) -> bool:
@@ -148,11 +150,27 @@ def kin_of_parents(conn: Connection, animal: int) -> OwnKin:
     pedigree = load_pedigree(conn)
     row = pedigree.row[animal]
     sire, dam = int(pedigree.sire[row]), int(pedigree.dam[row])
-    parents = None
+    parents, words = None, ""
     if sire >= 0 and dam >= 0:
         parents = kin(conn, pedigree.ids[dam], pedigree.ids[sire], pedigree)
+        whole = pedigree.settled({}) if parents.doubtful else pedigree
+        words = _between(conn, whole, dam, sire) if parents.shared else ""
     own = (float(pedigree.inbreeding[row]), pedigree.worst_of(animal), pedigree.depth(animal))
-    return OwnKin(*own, parents)
+    return OwnKin(*own, parents, words)
+
+
+def _between(conn: Connection, p: Pedigree, one: int, other: int) -> str:
+    """Return how two rows of a pedigree without doubts are related, in one sentence."""
+    from herdbook.husbandry.relationship import relationship
+
+    told = relationship(p.sire, p.dam, p.inbreeding, one, other)
+    rows = {one, other, *(row for tie in told.ties for row in tie.ancestors)}
+    at = _kinsmen(conn, {p.ids[row] for row in rows})
+    spoken = {}
+    for row in rows:
+        here = at[p.ids[row]]
+        spoken[row] = Who(here.called, here.sex, float(p.inbreeding[row]))
+    return sentence(told, spoken)
 
 
 def kin_to_bulls(conn: Connection, dam: int, sires: Sequence[int]) -> tuple[Kin, ...]:

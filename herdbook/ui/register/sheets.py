@@ -274,6 +274,8 @@ def kin_text(own: OwnKin) -> str:
         whole=own.depth.complete,
         most=own.depth.maximum,
     )
+    if own.relationship:
+        told = say("{told}\nIts parents: {kin}.", told=told, kin=own.relationship)
     if own.worst > own.inbreeding:
         return say(
             "{told} A sire among its forebears is doubtful: this is expected, {worst} at worst.",
