@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -129,14 +130,13 @@ class AverageKinship:
             return np.ascontiguousarray(self.coancestry(other, one).T)
         table = np.zeros((len(one), len(other)))
         last = int(self._depth[other].max(initial=0))
-        for start, block in self._strips(one):
-            table[start : start + len(block)] = 0.5 * self._columns(block, last)[other].T
+        for start, block in self._whole.strips(one):
+            columns = self._whole.columns(block, self._added, last)
+            table[start : start + len(block)] = 0.5 * columns[other].T
         return table
 
-    # -- links and walks --
-
     def _link(self, groups: Links) -> None:
-        """Put all links in one list, find each row's generation, and sort the links for both walks."""
+        """Put all links in one list and find each row's generation."""
         rows = np.arange(self.size)
         fathers, mothers = self._sire >= 0, self._dam >= 0
         half = np.full(self.size, 0.5)
@@ -146,31 +146,12 @@ class AverageKinship:
             (self._doubtful.child, self._doubtful.parent, 0.5 * self._doubtful.weight),
             (groups.child, groups.parent, groups.weight),
         )
-        child, parent, weight = (np.concatenate(columns) for columns in zip(*parts, strict=True))
-        self._depth = depths(self.size, child, parent)
-        self._up, self._down = [], []
-        generation = self._depth[child]
-        for here in range(1, int(self._depth.max(initial=0)) + 1):
-            of = np.flatnonzero(generation == here)
-            self._up.append(_sorted_links(parent[of], child[of], weight[of]))
-            self._down.append(_sorted_links(child[of], parent[of], weight[of]))
+        self._links = Links(*(np.concatenate(columns) for columns in zip(*parts, strict=True)))
+        self._depth = depths(self.size, self._links.child, self._links.parent)
 
-    def _strips(self, rows: Rows) -> Iterator[tuple[int, Rows]]:
-        """Cut `rows` into blocks that fit the memory set aside, with where each block starts."""
-        width = max(1, _CELLS_AT_ONCE // (self.size + 1))
-        for start in range(0, len(rows), width):
-            yield start, rows[start : start + width]
-
-    def _columns(self, rows: Rows, last: int) -> Reals:
-        """Return the columns of A for `rows`, down to generation `last`: shape (size, len(rows))."""
-        line = np.zeros((self.size, len(rows)))
-        line[rows, np.arange(len(rows))] = 1.0
-        for here in range(int(self._depth[rows].max(initial=0)), 0, -1):
-            _hand(line, *self._up[here - 1])
-        line *= self._added[:, np.newaxis]
-        for here in range(1, last + 1):
-            _hand(line, *self._down[here - 1])
-        return line
+    @cached_property
+    def _whole(self) -> _Sweeps:
+        return _Sweeps(self._depth, self._links)
 
     # -- inbreeding --
 
@@ -184,23 +165,37 @@ class AverageKinship:
         self._of_sires = np.zeros(self.size)  # mean relationship among the possible sires, over their chances
         walked, read, child, weight, kind = self._asked()
         when = self._depth[walked]
+        # Only parents are read: the sweeps leave out what has no offspring, most animals of most books.
+        parents, place, inner = self._of_parents_only()
         for here in range(int(self._depth.max(initial=0)) + 1):
             self._finish(np.flatnonzero(self._depth == here))
             now = np.flatnonzero(when == here)
             if not len(now):
                 continue
-            column_of, column = np.unique(walked[now], return_inverse=True)
+            column_of, column = np.unique(place[walked[now]], return_inverse=True)
             last = int(self._depth[read[now]].max())
-            for start, block in self._strips(column_of):
+            added = self._added[parents]
+            for start, block in inner.strips(column_of):
                 inside = (column >= start) & (column < start + len(block))
                 asked = now[inside]
-                found = weight[asked] * self._columns(block, last)[read[asked], column[inside] - start]
-                for target, which in ((self._of_parents, 0), (self._of_sires, 1), (self._own, 2)):
+                columns = inner.columns(block, added, last)
+                found = weight[asked] * columns[place[read[asked]], column[inside] - start]
+                for target, which in ((self._of_parents, 0), (self._of_sires, 1)):
                     mine = kind[asked] == which
-                    if which == 2:
-                        target[child[asked[mine]]] = found[mine]
-                    else:
-                        np.add.at(target, child[asked[mine]], found[mine])
+                    np.add.at(target, child[asked[mine]], found[mine])
+                groups = kind[asked] == 2
+                self._own[child[asked[groups]]] = found[groups]
+
+    def _of_parents_only(self) -> tuple[Rows, Rows, _Sweeps]:
+        """Return the rows that have offspring or are groups, their places among themselves, their sweeps."""
+        keeps = self._is_group.copy()
+        keeps[self._links.parent] = True
+        rows = np.flatnonzero(keeps)
+        place = np.full(self.size, UNKNOWN)
+        place[rows] = np.arange(len(rows))
+        of, links = keeps[self._links.child], self._links
+        own = Links(place[links.child[of]], place[links.parent[of]], links.weight[of])
+        return rows, place, _Sweeps(self._depth[rows], own)
 
     def _asked(self) -> tuple[Rows, Rows, Rows, Reals, Rows]:
         """Return what must be read: the row walked, the row read, for which child, its weight and its use.
@@ -232,6 +227,37 @@ class AverageKinship:
         self._added[rows] = self._own[rows] - parents
         # A group's links add up to all it is; a founder's to nothing.
         self._added[self._is_group] = 0.0
+
+
+class _Sweeps:
+    """Walks up and down weighted links, one generation a step and many columns at a time."""
+
+    def __init__(self, depth: Rows, links: Links) -> None:
+        self._depth = depth
+        self._up, self._down = [], []
+        generation = depth[links.child]
+        for here in range(1, int(depth.max(initial=0)) + 1):
+            of = np.flatnonzero(generation == here)
+            child, parent, weight = links.child[of], links.parent[of], links.weight[of]
+            self._up.append(_sorted_links(parent, child, weight))
+            self._down.append(_sorted_links(child, parent, weight))
+
+    def strips(self, rows: Rows) -> Iterator[tuple[int, Rows]]:
+        """Cut `rows` into blocks that fit the memory set aside, with where each block starts."""
+        width = max(1, _CELLS_AT_ONCE // (len(self._depth) + 1))
+        for start in range(0, len(rows), width):
+            yield start, rows[start : start + width]
+
+    def columns(self, rows: Rows, added: Reals, last: int) -> Reals:
+        """Return the columns of A for `rows`, down to generation `last`: shape (size, len(rows))."""
+        line = np.zeros((len(self._depth), len(rows)))
+        line[rows, np.arange(len(rows))] = 1.0
+        for here in range(int(self._depth[rows].max(initial=0)), 0, -1):
+            _hand(line, *self._up[here - 1])
+        line *= added[:, np.newaxis]
+        for step in self._down[:last]:
+            _hand(line, *step)
+        return line
 
 
 def depths(size: int, child: Rows, parent: Rows) -> Rows:
