@@ -5,6 +5,7 @@ from __future__ import annotations
 from calendar import monthrange
 from datetime import date, timedelta
 from enum import StrEnum
+from functools import lru_cache
 
 from dateutil.relativedelta import relativedelta
 
@@ -18,6 +19,7 @@ class Precision(StrEnum):
     BEFORE = "before"
 
 
+@lru_cache(maxsize=1024)  # asked for every animal of a herd, most of which share their days of birth
 def add_months(day: date, n: int) -> date:
     """Return the same day of the month `n` calendar months later (earlier when negative).
 
