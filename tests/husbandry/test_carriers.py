@@ -205,7 +205,7 @@ SCENARIOS: dict[str, tuple[list[tuple[int, int]], int, int, Evidence]] = {
     ),
     "semidominant: dwarf carrier x dwarf carrier (ACAN type)": ([NONE, NONE], A, B, {A: CARRIER, B: CARRIER}),
 }  # fmt: skip
-ANIMALS = {
+ANIMALS: dict[str, tuple[list[tuple[int, int]], int, Evidence]] = {
     "normal calf of carrier x carrier": (
         [NONE, NONE, (A, B)], C, {A: CARRIER, B: CARRIER, C: NORMAL},
     ),
@@ -225,16 +225,16 @@ def test_worked_scenarios(row: dict[str, str]) -> None:
     """Every published scenario, to rounding: a calf of a mating, or an animal itself."""
     name, q = row["scenario"], float(row["q"])
     if name in SCENARIOS:
-        parents, dam, sire, evidence = SCENARIOS[name]
-        told = calf(parents, dam, sire, q, evidence)
+        parents, dam, sire, known = SCENARIOS[name]
+        told = calf(parents, dam, sire, q, known)
         found = [told.clear[0, 0], told.carrier[0, 0], told.affected[0, 0]]
     elif name in ANIMALS:
-        parents, animal, evidence = ANIMALS[name]
-        found = copies(parents, animal, q, evidence)
+        parents, animal, known = ANIMALS[name]
+        found = copies(parents, animal, q, known)
         if "nearly" in row["note"]:
             # The printed 2/3 takes both parents for carriers; they may be affected, with a weight of q.
             assert found == pytest.approx(told_of(row), abs=q)
-            found = copies(parents, animal, q, {**evidence, A: NORMAL, B: NORMAL})
+            found = copies(parents, animal, q, {**known, A: NORMAL, B: NORMAL})
     elif name.startswith("untested cow by carrier sire after"):
         found = after_normal_calves(int(name.split()[6]), q)
     else:

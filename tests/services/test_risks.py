@@ -7,10 +7,14 @@ from datetime import date
 import numpy as np
 import pytest
 
+from herdbook.husbandry.carriers import Carriers
 from herdbook.husbandry.conditions import STARTING_LIST
+from herdbook.husbandry.elimination import Elimination
+from herdbook.husbandry.inheritance import summable
 from herdbook.services.commands.animals import NameParent
 from herdbook.services.commands.genetics import SeeCondition, SetCondition, TestGenes
 from herdbook.services.commands.happenings import Serve
+from herdbook.services.genewords import carrier_words
 from herdbook.services.pedigree import load_pedigree
 from herdbook.services.queries.animal import card
 from herdbook.services.queries.conditions import condition_choices, load_conditions
@@ -47,8 +51,8 @@ def result(herd: Herd, tag: str, genotype: str, condition: str = "am", day: date
 def table(herd: Herd, females: list[str], bulls: list[str]) -> RiskTable:
     """Return the table of some females and bulls."""
     with herd.book.read() as conn:
-        ids = [[herd.id[tag] for tag in tags] for tags in (females, bulls)]
-        return risk_table(conn, load_pedigree(conn), *ids, ON)
+        dams, sires = [herd.id[tag] for tag in females], [herd.id[tag] for tag in bulls]
+        return risk_table(conn, load_pedigree(conn), dams, sires, ON)
 
 
 def test_nothing_tested_says_nothing(line: Herd) -> None:
@@ -203,3 +207,29 @@ def test_a_served_cow_has_nothing_to_do_with_it(line: Herd) -> None:
     """A service is no evidence."""
     line.do(Serve(line.id["Mere"], DAY, line.id["Pentland"]))
     assert risks(line, "Mere", "Pentland") == ()
+
+
+def test_an_entangled_pedigree_says_at_least_and_at_most(line: Herd, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where tables may not grow, the chances rest on part of the results, and the rest is told as bounds."""
+    result(line, "Cheviot", "carrier")
+    line.add("Kent", "F", date(2024, 3, 1), dam=line.id["Tarn"], sire=line.id["Pentland"])
+    line.add("Nith", "F", date(2024, 3, 1), dam=line.id["Mere"], sire=line.id["Pentland"])
+    line.add("Wye", "F", date(2026, 3, 1), dam=line.id["Kent"], sire=line.id["Pentland"])
+    for tag in ("Nith", "Wye"):
+        line.do(SeeCondition(line.id[tag], DAY, "am", "looks_normal"))
+    (whole,) = risks(line, "Tarn", "Cheviot")
+    monkeypatch.setattr(Carriers.__init__, "__defaults__", (9,))
+    monkeypatch.setattr(summable, "__defaults__", (9,))
+    monkeypatch.setattr(Elimination.bounds, "__defaults__", (3,))
+    (risk,) = risks(line, "Tarn", "Cheviot")
+    assert not risk.exact
+    assert risk.used < risk.results == 3
+    assert risk.least <= whole.affected <= risk.most
+    assert risk.least < risk.most
+    words = str(risk.reason)
+    assert f"by {risk.used} of 3 results" in words
+    assert "Not computable exactly from all: at least" in words
+    with line.book.read() as conn:
+        (chance,), _ = carrier_chances(conn, load_pedigree(conn), line.id["Tarn"], ON)
+    assert not chance.exact
+    assert "results: not computable from all" in carrier_words(chance)

@@ -7,6 +7,8 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from PySide6.QtWidgets import QWidget
+from pytestqt.qtbot import QtBot
 
 from herdbook.services.book import Book
 from herdbook.services.commands.genetics import TestGenes
@@ -15,6 +17,7 @@ from herdbook.services.queries.sort_moves import moved
 from herdbook.ui.card import Card
 from herdbook.ui.sort.column import Row
 from herdbook.ui.sort.columns import columns_of, summary
+from herdbook.ui.sort.menu import places_menu
 from herdbook.ui.sort.risks import show_risks
 from herdbook.ui.sort.table import lines_of
 from tests.services.conftest import Herd
@@ -79,3 +82,14 @@ def test_the_table_says_why(herd: Herd) -> None:
     assert "may give her an affected calf" in left.why
     marks = row_of(alone, herd.id["Tarn"]).marks
     assert ("quiet", "affected calf") in marks
+
+
+def test_the_menu_says_it_before_she_is_moved(herd: Herd, qtbot: QtBot) -> None:
+    """Where M lists the bulls, the carrier bears the sign and the chance."""
+    result: SortResult = herd.ask(solve, SortAsk())
+    window = QWidget()
+    qtbot.addWidget(window)
+    menu = places_menu(window, result, herd.id["Tarn"], lambda _animal, _place: None, lambda: None)
+    told = {action.text().split(":")[0]: action.text() for action in menu.actions()}
+    assert "affected calf 25.0" in told["Cheviot"]
+    assert "affected calf 0.5" in told["Pentland"]

@@ -8,8 +8,9 @@ from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QMenu, QWidget
 
 from herdbook.services.queries.sort import SortResult, nothing_known
-from herdbook.ui.sort.column import Place
+from herdbook.ui.sort.column import RISK_SIGN, Place
 from herdbook.ui.sort.columns import bull_place, known_words, label_of, place_of, share
+from herdbook.ui.sort.risks import risk_mark
 from herdbook.words import say
 
 
@@ -44,6 +45,8 @@ def places_menu(
             n=len(group.females),
             of=bull.capacity,
         )
+        if risk := risk_mark(result, bull, female):
+            words = say("{words}, {sign} {risk}", words=words, sign=RISK_SIGN, risk=risk[1])
         offer(words, bull_place(bull.animal))
     menu.addSeparator()
     offer(say("Not bred this season"), ("not_bred", None))
