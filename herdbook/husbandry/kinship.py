@@ -26,6 +26,8 @@ Rows = npt.NDArray[np.int64]
 Reals = npt.NDArray[np.float64]
 
 UNKNOWN = -1
+_STRIP = 512
+"""Ancestors whose meetings are solved for together."""
 _CELLS_AT_ONCE = 4_000_000
 """Numbers held at a time in one sweep (32 MB): wide tables are cut into strips of this size."""
 
@@ -267,15 +269,11 @@ def shared_ancestors(
     common, mine = _common(pedigree, int(father), int(mother))
     if not len(common):
         return []
-    passing = mine[0][common] * mine[1][common]
-    down = pedigree.contributions(common)
-    shares: list[Shared] = []
-    for here in range(len(common) - 1, -1, -1):
-        meeting = float(passing[here])
-        if meeting <= 2.0**-52:  # what is left of rounding in pedigrees deeper than a double is exact
-            continue
-        passing -= meeting * down[here] ** 2
-        shares.append(Shared(int(common[here]), 0.5 * meeting * (1.0 + float(inbred[common[here]]))))
+    meeting = _meetings(pedigree, common, mine[0][common] * mine[1][common])
+    shares = [
+        Shared(int(common[here]), 0.5 * float(meeting[here]) * (1.0 + float(inbred[common[here]])))
+        for here in np.flatnonzero(meeting)
+    ]
     return sorted(shares, key=lambda part: (-part.share, part.ancestor))
 
 
@@ -378,16 +376,34 @@ class _Pedigree:
             share[parents] += 0.5 * np.add.reduceat(share[child], starts)
         return share[:-1]
 
-    def contributions(self, rows: Rows) -> Reals:
-        """Return what each of `rows` received from each of them; they must hold all their own ancestors."""
-        place = np.full(self.size + 1, len(rows))
-        place[rows] = np.arange(len(rows))
-        received = np.zeros((len(rows) + 1, len(rows)))
-        fathers, mothers = place[self.sire[rows]].tolist(), place[self.dam[rows]].tolist()
-        for here, (father, mother) in enumerate(zip(fathers, mothers, strict=True)):
-            received[here] = 0.5 * (received[father] + received[mother])
-            received[here, here] = 1.0
-        return received[:-1]
+
+def _meetings(pedigree: _Pedigree, common: Rows, passing: Reals) -> Reals:
+    """Return the chances of first meeting in each of `common`, from those of both lines passing it.
+
+    `common` holds all ancestors of those in it. What each handed to the younger ones is worked out a strip of
+    ancestors at a time, so that thousands of them need no square table.
+    """
+    size = len(common)
+    place = np.full(pedigree.size + 1, size)
+    place[common] = np.arange(size)
+    fathers, mothers = place[pedigree.sire[common]].tolist(), place[pedigree.dam[common]].tolist()
+    meeting = np.zeros(size)
+    for end in range(size, 0, -_STRIP):
+        start = max(0, end - _STRIP)
+        received = np.zeros((size + 1, end - start))
+        for here in range(start, size):
+            received[here] = 0.5 * (received[fathers[here]] + received[mothers[here]])
+            if here < end:
+                received[here, here - start] = 1.0
+        squares = received[start:size] ** 2
+        left = passing[start:end] - meeting[end:] @ squares[end - start :]
+        for here in range(end - start - 1, -1, -1):
+            if (
+                left[here] > 2.0**-52
+            ):  # else what is left of rounding in pedigrees deeper than a double is exact
+                meeting[start + here] = left[here]
+                left[:here] -= left[here] * squares[here, :here]
+    return meeting
 
 
 def _common(pedigree: _Pedigree, father: int, mother: int) -> tuple[Rows, tuple[Reals, Reals]]:

@@ -179,7 +179,7 @@ def shared_paths(
     inbred = [float(f[row]) for row in family.rows]
     shares = shared_ancestors(family.sire, family.dam, inbred, family.one, family.other)
     found = family.paths(inbred, most, {part.ancestor for part in shares})
-    short = [p.ancestor for p in shares if p.share != sum(path.share for path in found[p.ancestor])]
+    short = {p.ancestor for p in shares if p.share != sum(path.share for path in found[p.ancestor])}
     counts = family.count(short) if short else {}
 
     def told(part: Any) -> Through:

@@ -259,6 +259,18 @@ def test_shares_are_wright_s_paths_and_add_up(links: Links, data: st.DataObject)
     assert parts == sorted(parts, key=lambda part: (-part.share, part.ancestor))
 
 
+def test_narrow_strips_of_shared_ancestors_give_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    dice = np.random.default_rng(9)
+    sire = [-1] * 10 + [int(dice.integers(0, row)) for row in range(10, 90)]
+    dam = [-1] * 10 + [int(dice.integers(0, row)) for row in range(10, 90)]
+    f = inbreeding(sire, dam)
+    whole = shared_ancestors(sire, dam, f, 88, 89)
+    for width in (1, 7):
+        monkeypatch.setattr(kinship, "_STRIP", width)
+        assert shared_ancestors(sire, dam, f, 88, 89) == whole
+    assert sum(part.share for part in whole) == coancestry(sire, dam, f, [88], [89])[0, 0]
+
+
 @given(pedigrees(), st.randoms(use_true_random=False))
 def test_any_order_of_rows_gives_the_same(links: Links, dice: random.Random) -> None:
     n = len(links[0])
