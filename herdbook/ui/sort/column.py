@@ -38,7 +38,7 @@ from herdbook.words import say
 Place = tuple[str, int | None]
 """Where a female can stand: ("bull", his key), or ("not_bred" | "finishing" | "sell", None)."""
 
-RISK_SIGN = "\N{BLACK DIAMOND}"
+RISK_SIGN = "\N{DOUBLE DAGGER}"
 """Stands before a female whose calf may be affected by a heritable condition."""
 
 ROW_ROLE = Qt.ItemDataRole.UserRole + 1
