@@ -39,7 +39,7 @@ def kin_chart(told: Explained) -> Chart:
     told : Explained
         From `herdbook.services.queries.kin.explain`.
     """
-    drawn, people = _paths_drawn(told)
+    drawn, people, share = _paths_drawn(told)
     edges = {(_CALF, told.one.animal), (_CALF, told.other.animal)}
     edges |= {step for line in drawn for step in pairwise(one.animal for one in line)}
     column = _columns(edges)
@@ -58,7 +58,7 @@ def kin_chart(told: Explained) -> Chart:
         tuple(boxes),
         tuple(lines),
         (),
-        _legend(told, people),
+        _legend(told, people, share),
         bent=False,
     )
 
@@ -78,17 +78,19 @@ def _key(animal: int) -> str:
     return str(animal) if animal != _CALF else "calf"
 
 
-def _paths_drawn(told: Explained) -> tuple[list[tuple[Kinsman, ...]], dict[int, Kinsman]]:
-    """Return the lines that are drawn, those that bring most first, and everyone on them."""
+def _paths_drawn(told: Explained) -> tuple[list[tuple[Kinsman, ...]], dict[int, Kinsman], float]:
+    """Return the lines that are drawn, those that bring most first, everyone on them, and what they bring."""
     people = {told.one.animal: told.one, told.other.animal: told.other}
     lines: list[tuple[Kinsman, ...]] = []
+    share = 0.0
     paths = [path for each in told.through for path in each.paths]
     for path in sorted(paths, key=lambda path: (-path.share, len(path.one) + len(path.other))):
         new = {one.animal: one for one in (*path.one, *path.other)}
         if len(people | new) <= MOST_BOXES:
             people |= new
             lines += [path.one, path.other]
-    return lines, people
+            share += path.share
+    return lines, people, share
 
 
 def _columns(edges: Iterable[tuple[int, int]]) -> dict[int, int]:
@@ -151,17 +153,20 @@ def _generations(number: int) -> str:
     return say("1 generation") if number == 1 else say("{n} generations", n=number)
 
 
-def _legend(told: Explained, people: dict[int, Kinsman]) -> tuple[str, ...]:
+def _legend(told: Explained, people: dict[int, Kinsman], drawn: float) -> tuple[str, ...]:
     legend = further_words(told)
     if told.through:
         legend.append(say("A double edge and the word shared: an ancestor of both sides."))
-    hidden = [each for each in told.through if each.ancestor.animal not in people]
-    if hidden:
-        share = percent_words(sum(each.share for each in hidden))
-        legend.append(say("{n} further shared ancestors bring {share}.", n=len(hidden), share=share))
-    rest = sum(each.rest for each in told.through)
-    if rest > 0.0:
-        legend.append(say("Paths too many to draw bring {share} of it.", share=percent_words(rest)))
+    left = sum(each.share for each in told.through) - drawn
+    if left > 1e-12:  # not the rounding of a sum
+        number = sum(each.ancestor.animal not in people for each in told.through)
+        share = percent_words(left)
+        if number:
+            text = say("Not drawn: {n} remoter shared ancestors; what is left out brings {share}.",
+                       n=number, share=share)  # fmt: skip
+        else:
+            text = say("Not drawn: remoter paths, which bring {share}.", share=share)
+        legend.append(text)
     for each in told.assumed:
         text = say(
             "{animal} is taken to be by {sire} ({chance:.0f} %), the worst case.",
