@@ -9,6 +9,8 @@ from herdbook.words import say
 
 NEGLIGIBLE = 0.0005
 """Chances that would read 0.0 % are called almost none."""
+TWO_FROM = 0.01
+"""Two copies are told of from this chance: a grown animal seldom has those of a condition that does harm."""
 
 
 def chance_words(share: float) -> str:
@@ -29,7 +31,7 @@ def carrier_words(chance: CarrierChance) -> str:
     if chance.free > 1 - 1e-12:
         return say("free, by its kin")
     words = say("carrier {chance}, by its kin", chance=chance_words(chance.carrier))
-    if chance.affected >= NEGLIGIBLE:
+    if chance.affected >= TWO_FROM:
         words = say("{words}; two copies {chance}", words=words, chance=chance_words(chance.affected))
     if not chance.exact:
         used, of = chance.used, chance.results
