@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import heapq
 from collections.abc import Sequence
 from typing import Any
 
@@ -30,6 +31,7 @@ from herdbook.ui.reasons import reason_text
 from herdbook.words import say
 
 MOST_CALVES = 4
+LIKELY = 200  # dams near their day that are offered first; the others are found by typing
 OFFERED = 3  # dams named under the line
 
 
@@ -144,7 +146,7 @@ class BirthsSheet(Sheet):
     def _show_due(self, rows: Sequence[DueRow]) -> None:
         on = self.desk.on
         self._due = {row.animal: row for row in rows}
-        near = sorted(rows, key=lambda row: abs(row.days_to_expected))
+        near = heapq.nsmallest(LIKELY, rows, key=lambda row: abs(row.days_to_expected))
         self.dam.edit.likely = tuple(
             Found(row.animal, row.tag, row.name or "", say("due {day}", day=day_text(row.expected, on)))
             for row in near
