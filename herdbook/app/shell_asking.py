@@ -84,6 +84,12 @@ def _inbred_line(row: Any) -> str:
     from herdbook.services.kinwords import trust_words
 
     depth = row.depth
+    if depth.fault:
+        return say(
+            "{tag:<12} {trust}: it or an ancestor would be its own ancestor",
+            tag=row.tag,
+            trust=trust_words(depth.trust),
+        )
     if depth.equivalent <= 0:
         return say("{tag:<12} nothing known of its parents", tag=row.tag)
     line = say(

@@ -14,6 +14,7 @@ from enum import Enum
 class Trust(Enum):
     """How far a coefficient can be trusted, the least first; the value is the word in English."""
 
+    FAULT = "pedigree at fault"
     NOTHING = "nothing known"
     LITTLE = "little known"
     PARENTS = "parents only"
@@ -33,20 +34,27 @@ class Depth:
         Generations in which every ancestor is known.
     equivalent : float
         Equivalent complete generations: the sum over known ancestors of ``(1/2)**n``.
+    fault : bool
+        Whether the animal, or one that it descends from, was written down as its own ancestor: what is
+        worked out from the rest is only a part.
     """
 
     maximum: int
     complete: int
     equivalent: float
+    fault: bool = False
 
     @property
     def trust(self) -> Trust:
         """The word for it.
 
-        Nothing known: no parent. Little: not both parents. Parents only: both, and less than two generations
-        in all. Well known: all great-grandparents, or all grandparents and as many ancestors as four whole
-        generations. Common practice, no source: the bounds are ours.
+        At fault: a loop in the pedigree, whatever else is known. Nothing known: no parent. Little: not both
+        parents. Parents only: both, and less than two generations in all. Well known: all
+        great-grandparents, or all grandparents and as many ancestors as four whole generations. Common
+        practice, no source: the bounds are ours.
         """
+        if self.fault:
+            return Trust.FAULT
         if self.equivalent <= 0:
             return Trust.NOTHING
         if not self.complete:

@@ -48,6 +48,7 @@ def percent_words(share: float) -> str:
 def trust_words(trust: Trust) -> str:
     """Return how far a figure can be trusted, as a word."""
     return {
+        "FAULT": say("pedigree at fault, see check"),
         "NOTHING": say("nothing known"),
         "LITTLE": say("little known"),
         "PARENTS": say("parents only"),

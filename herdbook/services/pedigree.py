@@ -297,7 +297,24 @@ class Pedigree:
 
     def depth(self, animal: int) -> Depth:
         """Return the generations known behind an animal: maximum, complete, equivalent, and a word."""
-        return self.known.of(self.row[animal])
+        row = self.row[animal]
+        known = self.known.of(row)
+        return replace(known, fault=True) if self._at_fault[row] else known
+
+    @cached_property
+    def _at_fault(self) -> npt.NDArray[Any]:
+        """Whether each row, or an ancestor that it may have, stood in a loop and was left without parents."""
+        import numpy as np
+
+        fault = np.zeros(len(self.ids) + 1, dtype=bool)
+        if self.loops:
+            fault[[self.row[animal] for loop in self.loops for animal in loop]] = True
+            sires: dict[int, list[int]] = {}
+            for child, sire in zip(self.links.child.tolist(), self.links.parent.tolist(), strict=True):
+                sires.setdefault(child, []).append(sire)
+            for row, (sire, dam) in enumerate(zip(self.sire.tolist(), self.dam.tolist(), strict=True)):
+                fault[row] = fault[row] or fault[dam] or fault[sires.get(row, [sire])].any()
+        return fault[:-1]
 
     def trust(self, dam: int, sire: int) -> Trust:
         """Return how far the coefficient of a pair can be trusted: the word of its weaker side."""

@@ -39,6 +39,27 @@ def test_loops(herd: Herd) -> None:
     assert set(finding.tags) == {"12", "23/4"}
 
 
+def test_everything_wrong_with_a_pedigree_is_told_at_once(empty: Herd) -> None:
+    """Two loops, one an own dam; a sire that is a dam; parents of the other sex, and born too late."""
+    for tag, born in (("Nith", 2018), ("Eden", 2020), ("Kent", 2022), ("Lune", 2023)):
+        empty.add(tag, "F", date(born, 3, 1))
+    empty.add("Moor", "F", date(2024, 1, 1))
+    empty.add("Ochil", "M", date(2015, 1, 1))
+    for pair in ("Eden Nith", "Kent Eden", "Nith Kent", "Moor Moor", "Lune Ochil"):
+        _dam(empty, *pair.split())
+    empty.do(NameParent(empty.id["Ochil"], empty.id["Eden"]))
+    found = {(finding.code, frozenset(finding.tags)) for finding in empty.ask(check_book)}
+    assert found >= {
+        ("loop", frozenset({"Nith", "Eden", "Kent"})),
+        ("loop", frozenset({"Moor"})),
+        ("sire_and_dam", frozenset({"Eden"})),
+        ("dam_male", frozenset({"Ochil", "Lune"})),
+        ("sire_female", frozenset({"Eden", "Ochil"})),
+        ("born_before_parent", frozenset({"Nith", "Kent"})),
+        ("born_before_parent", frozenset({"Ochil", "Eden"})),
+    }
+
+
 def test_an_animal_as_sire_and_dam(herd: Herd) -> None:
     herd.do(NameParent(herd.id["26/1"], herd.id["12"]))
     (both,) = _found(herd, "sire_and_dam")

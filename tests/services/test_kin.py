@@ -8,6 +8,7 @@ from datetime import date
 import pytest
 from sqlalchemy import update
 
+from herdbook.husbandry.trust import Trust
 from herdbook.services.commands.breeding import Serve
 from herdbook.services.commands.diary import ChangeSettings
 from herdbook.services.commands.running import TurnIn
@@ -135,6 +136,24 @@ def test_a_loop_is_named_and_taken_apart(empty: Herd) -> None:
         pedigree = load_pedigree(conn)
     assert [sorted(loop) for loop in pedigree.loops] == [sorted([empty.id["Eden"], empty.id["Kent"]])]
     assert pedigree.inbreeding.tolist() == [0.0, 0.0]
+
+
+def test_what_descends_from_a_loop_is_never_shown_as_known(empty: Herd) -> None:
+    """The figures are worked out from what is left, and every one of them says so."""
+    empty.add("Eden", "F", date(2018, 3, 1))
+    empty.add("Kent", "F", date(2020, 3, 1), dam=empty.id["Eden"])
+    empty.add("Lune", "F", date(2022, 3, 1), dam=empty.id["Kent"])
+    empty.add("Nith", "F", date(2022, 3, 1))
+    empty.add("Ochil", "M", date(2022, 3, 1), dam=empty.id["Nith"])
+    with empty.book.act("damage") as work:
+        work.session.execute(update(Animal).where(Animal.tag == "Eden").values(dam_id=empty.id["Kent"]))
+    calf = empty.add("Tamar", "F", date(2024, 4, 1), dam=empty.id["Nith"], sire=empty.id["Ochil"])
+    with empty.book.read() as conn:
+        pedigree = load_pedigree(conn)
+        rows = {row.tag: row.depth.trust for row in inbreeding_list(conn)}
+    assert {tag for tag, trust in rows.items() if trust is Trust.FAULT} == {"Eden", "Kent", "Lune"}
+    assert pedigree.trust(empty.id["Lune"], empty.id["Ochil"]) is Trust.FAULT
+    assert not pedigree.depth(calf).fault
 
 
 def test_dna_settles_and_an_excluded_bull_is_out(empty: Herd) -> None:

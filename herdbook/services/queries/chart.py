@@ -208,6 +208,8 @@ def pedigree_chart(
 def _inbred_words(p: Pedigree, animal: int) -> str:
     """Return how inbred an animal is, from how many generations, and at worst where a sire is in doubt."""
     row, depth = p.row[animal], p.depth(animal)
+    if depth.fault:
+        return say("It or an ancestor would be its own ancestor: see the check")
     if depth.maximum == 0:
         return say("Nothing is known of its parents")
     share, worst = percent_words(float(p.inbreeding[row])), percent_words(float(p.worst_inbreeding[row]))

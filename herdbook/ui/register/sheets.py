@@ -264,6 +264,8 @@ class KinSheet(Sheet):
 
 def kin_text(own: OwnKin) -> str:
     """Return the inbreeding in a sentence, with how much of the pedigree is known."""
+    if own.depth.fault:
+        return say("Inbreeding not known: it or an ancestor of it would be its own ancestor. See the check.")
     if not own.known:
         return say("Inbreeding not known: a parent is missing.")
     told = say(

@@ -7,6 +7,7 @@ from datetime import date
 
 from PySide6.QtWidgets import QLabel, QWidget
 
+from herdbook.husbandry.trust import Trust
 from herdbook.services.kinwords import range_words, trust_words
 from herdbook.services.queries.kin import Kin
 from herdbook.services.queries.sort import InGroup, NotBred, SortBull, SortFemale, SortResult, nothing_known
@@ -129,7 +130,7 @@ class WhyCard(Card):
             self.line(reason_text(reason, today), "soon" if female.readiness.ok else "act")
         if not female.readiness.reasons:
             self.line(say("Nothing in the book speaks against it."), "")
-        if female.known_generations <= 0:
+        if female.known_generations <= 0 and female.trust is not Trust.FAULT:
             known = say("Neither of her parents is in the book: her figures are not known, not nil.")
         else:
             n = generations(female.known_generations)
