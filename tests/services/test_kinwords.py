@@ -45,6 +45,12 @@ SENTENCES = {
         "Half brother and sister through A (12.5 %); also half aunt and nephew through D (6.25 %): 18.75 %"
     ),
     "sire_daughter_sire_F_1_4": "Sire and daughter (he himself inbred 25 %): 31.25 %",
+    "sire_daughter_sire_F_3_8": "Sire and daughter (he himself inbred 37.5 %): 34.4 %",
+    "first_cousins_once_removed": "First cousins once removed through S and D: 3.1 %",
+    "three_quarter_sibs_sires_father_and_son_same_dam": (
+        "Three-quarter brother and sister through D and P: 18.75 %"
+    ),
+    "half_sib_sires_half_sib_dams": "Half first cousins twice over through G and H: 6.25 %",
     "inbred_parents_unrelated": "No shared ancestor is known",
 }
 
