@@ -121,10 +121,6 @@ EXPECTED: dict[str, list[tuple[tuple[int, int], bool, str, str]]] = {
     "sire_daughter_sire_F_3_8": [((0, 1), HALF, "", "Z")],
     "full_sibs_both_parents_F_1_4": [((1, 1), FULL, "", "ZW")],
     "first_cousins_one_common_grandparent_F_1_4": [((2, 2), FULL, "", "")],
-    "sire_daughter_sire_F_3_8": [((0, 1), HALF, "", "Z")],
-    "first_cousins_once_removed": [((2, 3), FULL, "", "SD")],
-    "three_quarter_sibs_sires_father_and_son_same_dam": [((1, 1), HALF, THREE_QUARTER_SIBS, "DP")],
-    "half_sib_sires_half_sib_dams": [((2, 2), HALF, "", "GH")],
     "inbred_parents_unrelated": [],
 }
 
