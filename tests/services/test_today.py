@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 from herdbook.services.commands.animals import AddAnimal, Move, NewGroup
 from herdbook.services.commands.diary import BookAnimal, BookDay, ChangeSetting, FinishTask
-from herdbook.services.commands.happenings import Castrate, CheckPregnancy, Serve, Treat, Wean
+from herdbook.services.commands.happenings import Castrate, CheckPregnancy, Serve, Treat, Wean, Weigh
 from herdbook.services.commands.running import TurnIn
 from herdbook.services.commands.season import AcceptSort
 from herdbook.services.facts import load_herd
@@ -223,3 +223,15 @@ def test_what_cannot_wait_comes_first(herd: Herd) -> None:
     levels = [errand.urgency for errand in herd.ask(today, on=date(2026, 4, 26))]
     assert levels == sorted(levels, key=["act", "soon", "look"].index)
     assert set(levels) >= {"act"}
+
+
+def test_facts_without_weights_are_otherwise_the_same(empty: Herd) -> None:
+    cow = empty.add("1", "F", date(2020, 1, 1))
+    empty.calve("1", date(2025, 5, 1), "1c")
+    empty.do(Weigh(cow, ON, kg=610.0))
+    whole, less = (empty.ask(lambda conn, on, m=m: load_herd(conn, on, measured=m)) for m in (True, False))
+    assert [w.kg for w in whole[cow].weighings] == [610.0]
+    assert less[cow].weighings == []
+    for facts in whole.values():
+        facts.weighings.clear()
+    assert less == whole
