@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import csv
+from pathlib import Path
+
 import pytest
 
+from herdbook.husbandry.colour import TRAITS
 from herdbook.husbandry.conditions import DEFAULT_FREQUENCY, STARTING_LIST, Condition, find
 
+OMIA = Path(__file__).parents[1] / "published" / "carriers" / "omia.csv"
 RECESSIVE = Condition("r", "Recessive")
 HALF = Condition("h", "Half shown", penetrance=0.5)
 DWARF = Condition("w", "Dwarf", mode="incomplete", carriers_show=True)
@@ -67,3 +72,21 @@ def test_facts_as_they_were_seen() -> None:
     assert by_key["nh"].omia == ""
     assert {c.frequency for c in STARTING_LIST} == {DEFAULT_FREQUENCY}
     assert {c.mode for c in STARTING_LIST} == {"recessive", "incomplete"}
+
+
+def test_the_list_agrees_with_the_table_of_what_was_seen() -> None:
+    """Every row of tests/published/carriers/omia.csv: its number, and whether it was seen or remembered."""
+    rows = list(csv.DictReader(OMIA.read_text(encoding="utf-8").splitlines()))
+    traits = {"000483-9913": "polled", "001199-9913": "extension", "001216-9913": "roan"}
+    listed = {(c.omia or "none"): c for c in STARTING_LIST}
+    for row in rows:
+        number = row["omia_id"] or "none"
+        if number in traits:
+            assert traits[number] in {trait.key for trait in TRAITS}
+            continue
+        condition = listed.pop(number)
+        assert ("memory" in row["id_status"]) == ("memory" in condition.omia_status)
+        assert ("OMIA page" in row["id_status"]) == ("OMIA page" in condition.omia_status)
+        assert ("incomplete dominant" in row["inheritance"]) == (condition.mode == "incomplete")
+        assert (condition.penetrance < 1) == ("incomplete penetrance" in row["inheritance"])
+    assert listed == {}

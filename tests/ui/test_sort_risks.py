@@ -7,7 +7,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QApplication, QWidget
 from pytestqt.qtbot import QtBot
 
 from herdbook.services.book import Book
@@ -21,6 +21,7 @@ from herdbook.ui.sort.menu import places_menu
 from herdbook.ui.sort.risks import show_risks
 from herdbook.ui.sort.table import lines_of
 from tests.services.conftest import Herd
+from tests.ui.real_book import Keeper
 
 ON = date(2026, 5, 1)
 
@@ -93,3 +94,15 @@ def test_the_menu_says_it_before_she_is_moved(herd: Herd, qtbot: QtBot) -> None:
     told = {action.text().split(":")[0]: action.text() for action in menu.actions()}
     assert "affected calf 25.0" in told["Cheviot"]
     assert "affected calf 0.5" in told["Pentland"]
+
+
+def test_results_that_clash_are_said_on_the_page(herd: Herd, qtbot: QtBot, qapp: QApplication) -> None:
+    """A second result that contradicts the first: no sign on any row, and a sentence that names her."""
+    herd.do(TestGenes(herd.id["Tarn"], date(2026, 4, 2), "am", "free"))
+    keeper = Keeper(qtbot, qapp, herd, first="sort")
+    keeper.wait(lambda: keeper.page.result is not None)
+    keeper.calm()
+    assert "Tarn cannot all be true" in keeper.page.note.text()
+    assert all(not f.risks for f in keeper.page.result.females)
+    assert keeper.desk.failed == []
+    assert keeper.jobs.close()
