@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from types import SimpleNamespace
@@ -17,13 +18,16 @@ from PySide6.QtWidgets import QApplication, QFileDialog
 from pytestqt.qtbot import QtBot
 
 from herdbook.husbandry.partday import PartDay
+from herdbook.husbandry.trust import Trust
 from herdbook.services.book import Book
 from herdbook.services.commands.animals import AddAnimal
 from herdbook.services.commands.running import TurnIn
 from herdbook.services.queries.chart import AGAIN, SHARED, UNKNOWN
+from herdbook.services.queries.kin import explain
 from herdbook.ui import theme
 from herdbook.ui.pedigree.dialog import PedigreeDialog
 from herdbook.ui.pedigree.picture import BoxItem, scene_of
+from herdbook.ui.pedigree.sheets import figure_words
 from tests.services.conftest import Herd
 from tests.ui.real_book import ON, Keeper
 
@@ -207,6 +211,21 @@ def test_the_same_animal_twice_is_refused_in_words(keeper: Keeper) -> None:
     assert dialog.pair.chart is None
     dialog.accept()
     keeper.in_window()
+
+
+def test_figures_that_are_not_known_are_never_shown_as_nil(herd: Herd) -> None:
+    with herd.book.read() as conn:
+        told = explain(conn, herd.id["5"], herd.id["B1"])
+        known = explain(conn, herd.id["4"], herd.id["3"])
+    assert figure_words(told) == "Not known: nothing is known behind 5 Tamar and B1 Ythan"
+    assert figure_words(known) == "Their calf's inbreeding 18.75 % · little known"
+    in_doubt = replace(known, expected=0.125, exact=False)
+    words = "Their calf's inbreeding 18.75 % at most, 12.5 % expected · little known"
+    assert figure_words(in_doubt) == words
+    assert figure_words(replace(in_doubt, exact=True)) == words.replace("at most", "at worst")
+    at_fault = replace(known, known=(replace(known.known[0], fault=True), known.known[1]), trust=Trust.FAULT)
+    assert figure_words(at_fault) == "Not known: pedigree at fault, see check"
+    herd.book.close()
 
 
 def test_sort_opens_the_pair_that_is_chosen(keeper: Keeper) -> None:

@@ -261,18 +261,21 @@ def _name(line: AnimalLine, found: Found | None) -> None:
 def figure_words(told: Explained) -> str:
     """Return the figure of a pair with how far it can be trusted; nil from nothing is not known."""
     share, trust = percent_words(told.worst), trust_words(told.trust)
+    if any(known.fault for known in told.known):
+        return say("Not known: {why}", why=trust)
     if min(known.maximum for known in told.known) == 0:
         trust = say("nothing is known behind {who}", who=_unknown(told))
         if told.worst == 0.0:
             return say("Not known: {why}", why=trust)
-    if not told.exact:
-        share = say("at most {share}", share=share)
     figure = say("Their calf's inbreeding {share}", share=share)
     if not told.may_mate:
         figure = say("Kinship {share}", share=share)
     if told.worst > told.expected:
         expected = percent_words(told.expected)
-        figure = say("{figure} at worst, {expected} expected", figure=figure, expected=expected)
+        if told.exact:
+            figure = say("{figure} at worst, {expected} expected", figure=figure, expected=expected)
+        else:
+            figure = say("{figure} at most, {expected} expected", figure=figure, expected=expected)
     return say("{figure} · {trust}", figure=figure, trust=trust)
 
 
