@@ -157,6 +157,7 @@ class ButcherPage(Page):
 
     _wanted: int | None = None
     _choosing = False
+    _loaded = False
 
     def _choose_wanted(self) -> None:
         if self._wanted is None:
@@ -168,6 +169,7 @@ class ButcherPage(Page):
                 return
 
     def _show_finishing(self, rows: list[Finishing]) -> None:
+        self._loaded = True
         self._finishing_model.set_rows(rows)
         if rows and self.finishing.table.row() is None:
             self.finishing.table.selectRow(0)
@@ -239,6 +241,7 @@ class ButcherPage(Page):
             finishing.fill(self.card, self.finishing.table.row(), self.desk)
         else:
             culls.fill(self.card, self.culls.table.row(), self.desk)
+        self.want_side(self._row() is not None or not self._loaded)
         self._enable()
 
     def _enable(self) -> None:

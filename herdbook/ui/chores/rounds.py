@@ -32,7 +32,7 @@ ASKED = {
     Castrate.kind: ("method",),
     Wean.kind: (),
 }
-_WIDTHS = {"product": 17, "meat_days": 11, "dose": 9, "reason": 11, "method": 24}
+_WIDTHS = {"product": 16, "meat_days": 11, "dose": 9, "reason": 11, "method": 24}
 
 
 @dataclasses.dataclass(frozen=True)
@@ -93,14 +93,14 @@ class RoundsSheet(Sheet):
         for column, (name, entry, width) in enumerate(
             (
                 ("work", self.work, 13),
-                ("animals", self.animals, 20),
+                ("animals", self.animals, 18),
                 ("part", self.part, 14),
                 ("day", self.day, 13),
             )
         ):
             self.line.add(name, entry, width, column)
         self.animals.edit.setPlaceholderText(say("tag or name, Enter"))
-        self.animals.list.setFixedWidth(theme.characters(20))
+        self.animals.list.setFixedWidth(theme.characters(18))
         self._kind = ""
         self.column.addWidget(self.line)
         self.add_words()

@@ -153,9 +153,10 @@ def _columns(model: WeightModel) -> tuple[Column, ...]:
 
     return (
         Column("tag", say("tag"), lambda line: line.of.tag, width=7, sortable=False),
-        Column("name", say("name"), lambda line: line.of.name, width=12, sortable=False, mark=care_reason),
+        Column("name", say("name"), lambda line: line.of.name, width=12, least=8, sortable=False,
+               mark=care_reason),
         Column("class", say("class"), lambda line: line.of.class_, width=11, gives=3, sortable=False),
-        Column("last", say("last weight"), last, width=20, sortable=False),
+        Column("last", say("last weight"), last, width=20, least=18, sortable=False),
         Column(TYPED, say("weight ({unit})", unit=unit_of(desk)), lambda line: line.typed, figures=True,
                width=12, gives=0, sortable=False),
         Column("gain", say("gain a day"), gain, gain_text, figures=True, width=10, gives=2, sortable=False),
