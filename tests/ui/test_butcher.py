@@ -286,6 +286,7 @@ def test_acts_need_an_animal(qtbot: QtBot, qapp: QApplication, tmp_path: Path) -
     keeper = Keeper(qtbot, qapp, herd, first="butcher")
     page = keeper.page
     assert page.finishing.empty_button.isVisible()
+    assert not page.card.isVisible()
     assert [button.isEnabled() for button in page._finishing_buttons] == [False, True, False, False, False]
     page.setFocus()
     keeper.press(K.Key_W)
