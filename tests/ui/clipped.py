@@ -51,6 +51,8 @@ def _table(table: QTableView) -> Found:
     model, metrics = table.model(), table.fontMetrics()
     for column in range(model.columnCount()):
         words = str(model.headerData(column, table.horizontalHeader().orientation()))
+        if table.horizontalHeader().height() > 2 * metrics.lineSpacing():
+            words = max(words.split(), key=len)  # the heading has two lines
         room = table.columnWidth(column)
         if not table.isColumnHidden(column) and metrics.horizontalAdvance(words) > room:
             yield f"heading {words!r} of {table.accessibleName()!r} has {room} px"

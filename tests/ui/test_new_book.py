@@ -17,6 +17,7 @@ from herdbook.services.settings import load_settings
 from herdbook.ui import theme
 from herdbook.ui.books import new_book
 from herdbook.ui.books.new_book import NewBookDialog, free_path
+from tests.ui.clipped import clipped
 from tests.ui.conftest import show
 
 ON = date(2026, 3, 3)
@@ -227,3 +228,18 @@ def test_free_path_passes_over_books_that_are_there(tmp_path: Path, monkeypatch:
     assert free_path("Ewden: top/low", ".herdbook") == tmp_path / "Ewden top low.herdbook"
     (tmp_path / "Ewden.herdbook").touch()
     assert free_path("Ewden", ".herdbook") == tmp_path / "Ewden 2.herdbook"
+
+
+def test_it_fits_a_small_screen(qtbot: QtBot, opened: Opened) -> None:
+    """On 911 x 512 nothing is cut and a whole line of the grid is in view; a wide one has low headings."""
+    dialog = opened()
+    dialog.place.setText("moor.herdbook")  # a long way to a file may be cut
+    dialog.grid.paste("tag\tsex\tborn\tbull in\n388\tcow\t2019\t2025-06-01\n")
+    dialog.resize(879, 464)
+    header = dialog.grid.horizontalHeader()
+    qtbot.waitUntil(lambda: dialog.width() == 879)
+    low = header.height()
+    assert clipped(dialog) == []
+    dialog.resize(1400, 700)
+    qtbot.waitUntil(lambda: header.height() < low)
+    assert clipped(dialog) == []

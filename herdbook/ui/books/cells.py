@@ -74,17 +74,17 @@ class Cell:
 def cells() -> tuple[Cell, ...]:
     """Return the columns in the order in which they are typed."""
     return (
-        Cell("tag", say("tag"), say("as it stands on the ear"), 9, _word),
-        Cell("sex", say("sex"), say("cow, heifer, bull, steer, bull calf; or F, M"), 10, _sex),
-        Cell("born", say("born"), say("a year will do: 2021, Apr 2021, 3/4/21"), 11, _part),
-        Cell("dam", say("dam"), say("her tag or name; she needs no row"), 9, _word),
-        Cell("sire", say("sire"), say("his tag or name; he needs no row"), 9, _word),
-        Cell("last_calved", say("last calved"), say("a day, a month or a year"), 12, _part, True),
-        Cell("in_calf_to", say("in calf to"), say("the bull with her, by tag or name"), 11, _word, True),
-        Cell("bull_in", say("bull in"), say("her first day with him"), 11, _day, True),
-        Cell("bull_out", say("bull out"), say("her last day with him; empty: still in"), 11, _day, True),
+        Cell("tag", say("tag"), say("as it stands on the ear"), 8, _word),
+        Cell("sex", say("sex"), say("cow, heifer, bull, steer, bull calf; or F, M"), 9, _sex),
+        Cell("born", say("born"), say("a year will do: 2021, Apr 2021, 3/4/21"), 12, _part),
+        Cell("dam", say("dam"), say("her tag or name; she needs no row"), 8, _word),
+        Cell("sire", say("sire"), say("his tag or name; he needs no row"), 8, _word),
+        Cell("last_calved", say("last calved"), say("a day, a month or a year"), 11, _part, True),
+        Cell("in_calf_to", say("in calf to"), say("the bull with her, by tag or name"), 10, _word, True),
+        Cell("bull_in", say("bull in"), say("her first day with him"), 13, _day, True),
+        Cell("bull_out", say("bull out"), say("her last day with him; empty: still in"), 13, _day, True),
         Cell("due", say("or due"), say("the month, if bull in is not known: Apr"), 10, _due, True),
-        Cell("name", say("name"), say("if she has one"), 12, _word),
+        Cell("name", say("name"), say("if she has one"), 10, _word),
     )
 
 

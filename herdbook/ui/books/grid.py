@@ -30,8 +30,8 @@ from herdbook.ui.tables.models import Index
 from herdbook.words import say
 
 LINES = 12  # empty lines are drawn so that it looks like the page it is typed from
-LEAST = 7.4  # of a column, in figures of body type: a day without its century
-LEFT_IN_LINES = Qt.AlignmentFlag(int(Qt.AlignmentFlag.AlignLeft) | int(Qt.TextFlag.TextWordWrap))
+LEAST = 7  # of a column on the average, in figures of body type
+LEFT_IN_LINES = 0x1 | 0x80 | 0x1000  # left, in the middle, in several lines: no one flag of Qt's holds both
 _FORWARD = (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Tab)
 _STEPS = {Qt.Key.Key_Up: -1, Qt.Key.Key_Down: 1}
 
@@ -166,7 +166,7 @@ class GridModel(QAbstractTableModel):
         if role == Qt.ItemDataRole.ToolTipRole and way == Qt.Orientation.Horizontal:
             return self.columns[section].hint
         if role == Qt.ItemDataRole.TextAlignmentRole:
-            return Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+            return LEFT_IN_LINES
         return None
 
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
@@ -292,10 +292,9 @@ class Grid(QTableView):
         self.verticalHeader().setDefaultSectionSize(theme.row_height())
         header = self.horizontalHeader()
         header.setHighlightSections(False)
-        header.setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
+        header.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
+        header.setStretchLastSection(True)
         self.setMinimumHeight(4 * theme.row_height())
-        header.setMinimumSectionSize(theme.characters(LEAST))
-        header.setDefaultAlignment(LEFT_IN_LINES)
         self.selectionModel().currentChanged.connect(lambda *_: self._say())
         self.grid.layoutChanged.connect(self._say)
         self.grid.modelReset.connect(lambda: self.go(0, 0))
@@ -307,12 +306,17 @@ class Grid(QTableView):
         return QSize(width, (LINES + 1) * theme.row_height())
 
     def resizeEvent(self, event: QResizeEvent) -> None:
-        """Give the headings a second line where one is too narrow for them."""
+        """Share the width among the columns, and give the headings a second line where they need it."""
         super().resizeEvent(event)
-        header, metrics = self.horizontalHeader(), self.fontMetrics()
-        room = header.sectionSize(0) - 4 * theme.STEP
-        longest = max(metrics.horizontalAdvance(column.heading) for column in self.grid.columns)
-        header.setFixedHeight((2 if longest > room else 1) * metrics.lineSpacing() + 4 * theme.STEP)
+        header, metrics, columns = self.horizontalHeader(), self.fontMetrics(), self.grid.columns
+        width = max(self.viewport().width(), theme.characters(LEAST * len(columns)))
+        whole = sum(column.width for column in columns)
+        lines = 1
+        for place, column in enumerate(columns):
+            header.resizeSection(place, width * column.width // whole)
+            if metrics.horizontalAdvance(column.heading) > header.sectionSize(place) - 5 * theme.STEP:
+                lines = 2
+        header.setFixedHeight(lines * metrics.lineSpacing() + 4 * theme.STEP)
 
     # -- going about ---
 

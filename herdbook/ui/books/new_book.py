@@ -39,11 +39,11 @@ from herdbook.words import say
 ASKED = ("herd_name", "country", "weight_unit", "paper", "tag_style", "usual_bull_in")
 DRAFT = "new-book.json"
 _WIDTHS = {
-    "herd_name": 22,
+    "herd_name": 20,
     "country": 10,
-    "weight_unit": 14,
-    "paper": 10,
-    "tag_style": 17,
+    "weight_unit": 13,
+    "paper": 9,
+    "tag_style": 16,
     "usual_bull_in": 11,
 }
 
