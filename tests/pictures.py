@@ -8,6 +8,7 @@ the exit code is 1.
 from __future__ import annotations
 
 import argparse
+import json
 import os
 import subprocess
 import sys
@@ -20,6 +21,7 @@ from pathlib import Path
 from typing import Any
 
 SIZES = ((1366, 768), (1920, 1080))
+SCREEN = {"name": "old laptop", "x": 0, "y": 0, "width": 1366, "height": 768, "logicalDpi": 96}
 LOOKS = ("light", "dark")
 SCALES = ("1", "1.5")
 HERDS = ("demo", "empty")
@@ -90,6 +92,7 @@ def forms() -> list[type[Any]]:
 
 def _book_dialogs() -> Iterator[tuple[str, Callable[[Any], Any]]]:
     """Yield the dialogs of the Book menu."""
+    from herdbook.ui import theme
 
     def history(window: Any) -> Any:
         from herdbook.ui.history.dialog import HistoryDialog
@@ -123,7 +126,7 @@ def _book_dialogs() -> Iterator[tuple[str, Callable[[Any], Any]]]:
         for name, text in SHEETS.items():
             (folder / name).write_text(text, encoding="utf-8")
         dialog = ReadInDialog(window.desk, window)
-        dialog.resize(1200, 680)
+        theme.resize_on_screen(dialog, 1200, 680)
         dialog.take([folder / name for name in SHEETS])
         return dialog
 
@@ -136,7 +139,7 @@ def _book_dialogs() -> Iterator[tuple[str, Callable[[Any], Any]]]:
         from herdbook.ui.books.new_book import NewBookDialog
 
         dialog = NewBookDialog(window.desk.on, ".herdbook", window)
-        dialog.resize(1300, 700)
+        theme.resize_on_screen(dialog, 1300, 700)
         dialog.grid.paste(PAPER)
         dialog.grid.first_empty()
         return dialog
@@ -283,8 +286,7 @@ class Camera:
                 for width, height in SIZES:
                     window.resize(round(width / float(self.scale)), round(height / float(self.scale)))
                     self._pages(window, f"{name}-{look}-{width}x{height}-x{self.scale}")
-                if self.scale == "1":
-                    self._dialogs(window, f"{name}-{look}")
+                self._dialogs(window, f"{name}-{look}-x{self.scale}")
         finally:
             window.close()
             window.desk.jobs.close()
@@ -401,8 +403,14 @@ def main(arguments: list[str]) -> int:
     worst = 0
     with tempfile.TemporaryDirectory() as made:
         books(Path(made), options.on)
+        screen = Path(made) / "screen.json"
+        screen.write_text(json.dumps({"screens": [SCREEN]}), encoding="utf-8")
         for scale in SCALES:
-            surroundings = {**os.environ, "QT_QPA_PLATFORM": "offscreen", "QT_SCALE_FACTOR": scale}
+            surroundings = {
+                **os.environ,
+                "QT_QPA_PLATFORM": f"offscreen:configfile={screen}",
+                "QT_SCALE_FACTOR": scale,
+            }
             surroundings["HERDBOOK_HOME"] = made
             surroundings.pop("HERDBOOK_LOOK", None)
             more = ["--scale", scale, "--books", made, "--on", options.on.isoformat()]
