@@ -1,8 +1,11 @@
 """What a coefficient could be: unknown parents as average animals of the herd instead of founders.
 
-An unknown parent that is left out counts as a founder, kin to nobody: the low end. The high end takes it as
-an average animal of its sex that the herd held at that time. Both are assumptions, and stand beside the
-figures.
+An unknown parent that is left out counts as a founder, kin to nobody: the low end. The high end takes it for
+an average animal of the herd at that time. Both are assumptions, and stand beside the figures.
+
+That unknown parents are as near to the herd as those of its animals whose parents are known follows VanRaden
+(1992, J. Dairy Sci. 75:3136-3144), who gives animals of unknown parents the mean inbreeding of such
+contemporaries; averages of the animals themselves in the place of the parents are our own.
 """
 
 from __future__ import annotations
@@ -17,8 +20,10 @@ from herdbook.husbandry.kinship import UNKNOWN
 
 Rows = npt.NDArray[np.int64]
 
-YEARS = 15
-"""A parent is at most this much older than its calf: common practice, no source."""
+YOUNGEST, OLDEST = 2, 15
+"""A parent is so many years older than its calf: common practice, no source."""
+FEWEST = 5
+"""Animals of which an average says anything: our choice."""
 
 
 @dataclass(frozen=True)
@@ -37,17 +42,12 @@ class Filled:
 
 
 def fill_unknown(
-    sire: npt.ArrayLike,
-    dam: npt.ArrayLike,
-    year: npt.ArrayLike,
-    male: npt.ArrayLike,
-    may_breed: npt.ArrayLike | None = None,
-    doubtful: Links = NO_LINKS,
+    sire: npt.ArrayLike, dam: npt.ArrayLike, year: npt.ArrayLike, doubtful: Links = NO_LINKS
 ) -> Filled:
     """Put an average animal of the herd at that time in the place of every unknown parent.
 
-    For each year and sex there is one row: the mean of the animals of that sex born in the `YEARS` before.
-    Animals born before any other that could be their parent stay founders.
+    For each year there is one row: the mean of the animals whose parents are both known and that were born
+    `OLDEST` to `YOUNGEST` years before. Where these are fewer than `FEWEST` the parents stay founders.
 
     Parameters
     ----------
@@ -56,12 +56,8 @@ def fill_unknown(
     year : array_like of int, shape (n,)
         Year of birth, 0 where not known: then a year before the first calf, or the last year of all. A year
         that is not before its calf's is taken to be the year before.
-    male : array_like of int, shape (n,)
-        1 male, 0 female, -1 not known (in no mean).
-    may_breed : array_like of bool, shape (n,), optional
-        False for what cannot be a parent, as a steer.
     doubtful : Links
-        The possible sires of the rows that have several.
+        The possible sires of the rows that have several: known parents.
 
     Returns
     -------
@@ -69,30 +65,25 @@ def fill_unknown(
 
     Notes
     -----
-    The means are genetic groups of equal parts; own method. An unknown parent of an animal bought in is taken
-    for one of this herd too, which is why this is the high end.
+    Neither an animal nor what descends from it is ever in the mean that stands for its parents. Animals with
+    unknown parents are in none: they would only seem to be kin to nobody. An unknown parent of an animal
+    bought in is taken for one of this herd too, which is why this is the high end.
     """
     fathers, mothers = np.array(sire, dtype=np.int64), np.array(dam, dtype=np.int64)
-    size = len(fathers)
     fathers[doubtful.child] = doubtful.parent
     when = _years(fathers, mothers, np.array(year, dtype=np.int64), doubtful)
-    sexes = np.asarray(male)
-    use = np.ones(size, dtype=bool) if may_breed is None else np.asarray(may_breed, dtype=bool)
-    made = _Groups(size)
-    for sex, column in ((1, fathers), (0, mothers)):
-        pool = np.flatnonzero((sexes == sex) & use)
-        years, counts = np.unique(when[pool], return_counts=True)
-        crops = {}
-        for born, number in zip(years.tolist(), counts.tolist(), strict=True):
-            crops[born] = (made.add(pool[when[pool] == born], np.full(number, 1.0 / number)), number)
-        missing = np.flatnonzero(column == UNKNOWN)
-        for born in np.unique(when[missing]).tolist():
-            # A dam is at least two years older, a sire one: younger ones are mishaps.
-            near = [crops[y] for y in crops if born - YEARS <= y <= born - (1 if sex else 2)]
-            if near:
-                weight = np.array([number for _, number in near], dtype=np.float64)
-                group = made.add(np.array([row for row, _ in near], dtype=np.int64), weight / weight.sum())
-                column[missing[when[missing] == born]] = group
+    made = _Groups(len(fathers))
+    pool = np.flatnonzero((fathers != UNKNOWN) & (mothers != UNKNOWN))
+    crops = {born: pool[when[pool] == born] for born in np.unique(when[pool]).tolist()}
+    means = {born: made.add(rows, np.full(len(rows), 1.0 / len(rows))) for born, rows in crops.items()}
+    unknown = (fathers == UNKNOWN) | (mothers == UNKNOWN)
+    for born in np.unique(when[unknown]).tolist():
+        near = [y for y in crops if born - OLDEST <= y <= born - YOUNGEST]
+        number = np.array([len(crops[y]) for y in near], dtype=np.float64)
+        if number.sum() >= FEWEST:
+            group = made.add(np.array([means[y] for y in near], dtype=np.int64), number / number.sum())
+            for column in (fathers, mothers):
+                column[(column == UNKNOWN) & (when == born)] = group
     none = np.full(made.count, UNKNOWN)
     return Filled(np.append(fathers, none), np.append(mothers, none), made.links())
 

@@ -30,16 +30,16 @@ NO_BEARING = frozenset(
     "breed_share identity rearing heat pregnancy_check calving calving_calf loss sign_seen "
     "season_plan plan_bull plan_place booked_day booking task_done genetic_condition condition_seen "
     "weighing height score weaning fostering medicine medicine_stock treatment illness health_test "
-    "genetic_test bull_exam quarantine arrival departure remark party holding stay ownership "
+    "genetic_test castration bull_exam quarantine arrival departure remark party holding stay ownership "
     "herd_group membership round".split()
 )
 """Tables that do not bear on a pedigree: whose changes leave it as it is."""
 NO_BEARING_COLUMNS = frozenset(
-    "tag tag_key name colour horns note care do_not_breed freemartin calved_before fit_for_heifers"
+    "tag tag_key name sex colour horns note care do_not_breed freemartin calved_before fit_for_heifers"
     " capacity".split()
 )
 """Columns of an animal that do not bear on a pedigree."""
-OWN_ALONE = frozenset(("parent_evidence", "castration", "service"))
+OWN_ALONE = frozenset(("parent_evidence", "service"))
 """Tables that bear on the pedigree of the animal that a row is about, or on her calves, and on no others."""
 _MOST_CHANGES = 500
 """Changes that bear on the pedigree above which it is read anew without looking at each."""
@@ -131,7 +131,7 @@ def _same(before: dict[str, object], after: dict[str, object]) -> bool:
 
 def _add(conn: Connection, kept: _Kept, added: Sequence[int]) -> bool:
     """Put new animals behind the others; False where they cannot be, which is left to reading anew."""
-    from herdbook.services.pedigree import pedigree_rows, steers_of, unnamed_of, years_and_sex
+    from herdbook.services.pedigree import pedigree_rows, unnamed_of, years_of
 
     old = kept.pedigree
     if any(animal in old.row for animal in added):
@@ -144,7 +144,7 @@ def _add(conn: Connection, kept: _Kept, added: Sequence[int]) -> bool:
     if order is None or len(dams) != len(set(added)):
         return False
     by_id = {row[0]: row for row in rows}
-    years, male = years_and_sex([by_id[animal] for animal in order])
+    years = years_of([by_id[animal] for animal in order])
     ids = [*old.ids, *order]
     row_of = {**old.row, **{animal: len(old.ids) + at for at, animal in enumerate(order)}}
     new = replace(
@@ -154,8 +154,6 @@ def _add(conn: Connection, kept: _Kept, added: Sequence[int]) -> bool:
         dam=_longer(old.dam, [row_of[d] if (d := dams[a]) else -1 for a in order]),
         sires={**old.sires, **{animal: sires[animal] for animal in order if animal in sires}},
         years=_longer(old.years, years),
-        male=_longer(old.male, male),
-        steers=steers_of(conn),
         unnamed=old.unnamed | unnamed_of(rows),
     )
     new.__dict__["row"] = row_of

@@ -60,7 +60,8 @@ class Range:
     low : float
         Unknown parents are founders, kin to nobody.
     high : float
-        Unknown parents are average animals of their sex that the herd held at that time; never below `low`.
+        Unknown parents are average animals of the herd at that time, of those whose own parents are known;
+        never below `low`. See `husbandry.averageparents`.
     """
 
     low: float
@@ -83,10 +84,6 @@ class Pedigree:
         Ids of animals that were their own ancestors; their parent links are left out.
     years : ndarray of int, shape (n,), optional
         Year of birth, 0 not known.
-    male : ndarray of int, shape (n,), optional
-        1 male, 0 female, -1 not known.
-    steers : frozenset of int
-        Ids of the animals that were castrated.
     unnamed : frozenset of int
         Ids of the placeholders: bulls of whom nobody knows who they are.
     hold : {"worst", "expected"}
@@ -99,8 +96,6 @@ class Pedigree:
     sires: dict[int, tuple[SireChance, ...]]
     loops: list[list[int]] = field(default_factory=list)
     years: npt.NDArray[Any] | None = None
-    male: npt.NDArray[Any] | None = None
-    steers: frozenset[int] = frozenset()
     unnamed: frozenset[int] = frozenset()
     hold: str = "worst"
 
@@ -334,12 +329,8 @@ class Pedigree:
         from herdbook.husbandry.averageparents import fill_unknown
         from herdbook.husbandry.doubt import AverageKinship
 
-        nothing = np.zeros(len(self.ids), dtype=np.int64)
-        years = nothing if self.years is None else self.years
-        male = nothing - 1 if self.male is None else self.male
-        use = np.ones(len(self.ids), dtype=bool)
-        use[[self.row[animal] for animal in (*self.steers, *self.unnamed)]] = False
-        full = fill_unknown(self.sire, self.dam, years, male, use, self.links)
+        years = np.zeros(len(self.ids), dtype=np.int64) if self.years is None else self.years
+        full = fill_unknown(self.sire, self.dam, years, self.links)
         return AverageKinship(full.sire, full.dam, self.links, full.groups)
 
 
@@ -374,49 +365,39 @@ def read_pedigree(conn: Connection) -> Pedigree:
     place = np.empty(len(ids) + 1, dtype=np.int64)
     place[order] = np.arange(len(ids))
     place[-1] = -1
-    years, male = years_and_sex([rows[row] for row in order])
     return Pedigree(
         ids=[ids[row] for row in order],
         sire=place[sire[order]],
         dam=place[dam[order]],
         sires=sires,
         loops=[[ids[row] for row in loop] for loop in loops],
-        years=years,
-        male=male,
-        steers=steers_of(conn),
+        years=years_of([rows[row] for row in order]),
         unnamed=unnamed_of(rows),
         hold=load_settings(conn).inbreeding_held,
     )
 
 
 def pedigree_rows(conn: Connection, only: Sequence[int] | None = None) -> Sequence[Any]:
-    """Return what a pedigree reads of all animals, or of a few: id, dam, birth dam, born, precision, ..."""
+    """Return what a pedigree reads of all animals, or of a few.
+
+    Columns: id, dam, birth dam, born, its precision, whether it is a placeholder.
+    """
     a = t.Animal
-    columns = (a.id, a.dam_id, a.birth_dam_id, a.born, a.born_precision, a.sex, a.placeholder)
+    columns = (a.id, a.dam_id, a.birth_dam_id, a.born, a.born_precision, a.placeholder)
     query = select(*columns).order_by(a.id)
     return conn.execute(query if only is None else query.where(a.id.in_(only))).all()
 
 
-def years_and_sex(rows: Sequence[Any]) -> tuple[npt.NDArray[Any], npt.NDArray[Any]]:
-    """Return the years of birth, 0 not known, and the sexes of such rows: 1 male, 0 female, -1 not known."""
+def years_of(rows: Sequence[Any]) -> npt.NDArray[Any]:
+    """Return the years of birth of such rows, 0 not known."""
     import numpy as np
 
-    years = np.array([row[3].year if row[3] else 0 for row in rows], dtype=np.int64)
-    return years, np.array([_SEX.get(row[5], -1) for row in rows], dtype=np.int64)
+    return np.array([row[3].year if row[3] else 0 for row in rows], dtype=np.int64)
 
 
 def unnamed_of(rows: Sequence[Any]) -> frozenset[int]:
     """Return the ids of the bulls among such rows of whom nobody knows who they are."""
-    return frozenset(row[0] for row in rows if row[6])
-
-
-def steers_of(conn: Connection) -> frozenset[int]:
-    """Return the ids of the animals that were castrated."""
-    c = t.Castration
-    return frozenset(conn.scalars(select(c.animal_id).where(c.method.is_distinct_from("rig"))))
-
-
-_SEX = {"M": 1, "F": 0}
+    return frozenset(row[0] for row in rows if row[5])
 
 
 def _in_order(

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from unittest.mock import patch
+
 import numpy as np
 import pytest
 from hypothesis import given
 
+from herdbook.husbandry import averageparents
 from herdbook.husbandry.averageparents import fill_unknown
 from herdbook.husbandry.completeness import completeness
 from herdbook.husbandry.doubt import AverageKinship, Links
@@ -85,31 +88,56 @@ def test_how_close() -> None:
 
 
 def test_an_unknown_parent_as_an_average_animal_of_the_herd() -> None:
-    """A bought cow of 2016 by the bull that sired half the herd's males: worked by hand.
+    """A bought cow of 2016 by the bull that sired all calves of known parents: worked by hand.
 
-    Males before 2016: the bull 0 and his son 5, mean coancestry with 0 (1/2 + 1/4) / 2 = 3/8; females to
-    2014: the cows 1 and 2 (nothing) and his daughters 3 and 4 (1/4 each), mean 1/8. The calf of the bought
-    cow by 0 has half of each: 1/4, as much as if she were his daughter.
+    Each of the five calves 3 to 7 of 2013 has coancestry 1/4 with the bull 0. The calf of the bought cow 8 by
+    him has half of that from each of her parents: 1/4, as much as if she were his daughter.
     """
-    sire, dam = [-1, -1, -1, 0, 0, 0, -1], [-1, -1, -1, 1, 2, 1, -1]
-    year, male = [2010, 2010, 2010, 2013, 2013, 2013, 2016], [1, 0, 0, 0, 0, 1, 0]
-    full = fill_unknown(sire, dam, year, male)
+    sire, dam = [-1, -1, -1, 0, 0, 0, 0, 0, -1], [-1, -1, -1, 1, 2, 1, 2, 1, -1]
+    year = [2010, 2010, 2010, 2013, 2013, 2013, 2013, 2013, 2016]
+    full = fill_unknown(sire, dam, year)
     kin = AverageKinship(full.sire, full.dam, groups=full.groups)
-    assert kin.coancestry([0], [6])[0, 0] == (3 / 8 + 1 / 8) / 2
-    assert (full.sire[:7] >= 0).tolist() == [False, False, False, True, True, True, True]
+    assert kin.coancestry([0], [8])[0, 0] == 1 / 4
+    # Her own parents are two of the five taken by chance: once in five the same one, else sibs.
+    rows = np.arange(3, 8)
+    assert kin.inbreeding[8] == pytest.approx(kin.coancestry(rows, rows).mean())
+    assert (full.sire[:9] >= 0).tolist() == [False] * 3 + [True] * 6
 
 
-def test_what_may_not_breed_is_no_parent() -> None:
-    sire, dam = [-1, -1, 0, -1], [-1, -1, 1, -1]
-    year, male = [2010, 2010, 2012, 2015], [1, 0, 1, 0]
-    whole = fill_unknown(sire, dam, year, male)
-    steer = fill_unknown(sire, dam, year, male, [True, True, False, True])
-    of = [AverageKinship(each.sire, each.dam, groups=each.groups) for each in (whole, steer)]
-    assert [kin.coancestry([0], [3])[0, 0] for kin in of] == [(0.5 + 0.25) / 4, 0.5 / 2]
+def test_what_has_unknown_parents_itself_is_in_no_average() -> None:
+    """Two more bought cows of 2013 change nothing."""
+    sire, dam = [-1, -1, 0, 0, 0, 0, 0, -1], [-1, -1, 1, 1, 1, 1, 1, -1]
+    year = [2010, 2010, 2013, 2013, 2013, 2013, 2013, 2016]
+    full = fill_unknown([*sire, -1, -1], [*dam, -1, 1], [*year, 2013, 2013])
+    kin = AverageKinship(full.sire, full.dam, groups=full.groups)
+    assert kin.coancestry([0], [7])[0, 0] == 1 / 4
+
+
+@pytest.mark.parametrize(("born", "filled"), [(2014, False), (2015, True), (2028, True), (2029, False)])
+def test_parents_are_so_much_older(born: int, filled: bool) -> None:
+    sire, dam = [-1, -1, 0, 0, 0, 0, 0, -1], [-1, -1, 1, 1, 1, 1, 1, -1]
+    full = fill_unknown(sire, dam, [2010, 2010, 2013, 2013, 2013, 2013, 2013, born])
+    assert bool(full.sire[7] >= 0) is bool(full.dam[7] >= 0) is filled
+
+
+def test_a_few_make_no_average() -> None:
+    """Four animals with known parents: the bought cow stays a founder."""
+    sire, dam = [-1, -1, 0, 0, 0, 0, -1], [-1, -1, 1, 1, 1, 1, -1]
+    full = fill_unknown(sire, dam, [2010, 2010, 2013, 2013, 2013, 2013, 2016])
+    assert full.sire[6] == full.dam[6] == -1
+
+
+def test_the_one_parent_that_is_unknown_is_filled() -> None:
+    """An own calf of 2016 of unknown sire: its dam stays the one that is known."""
+    sire, dam = [-1, -1, 0, 0, 0, 0, 0, -1], [-1, -1, 1, 1, 1, 1, 1, 1]
+    full = fill_unknown(sire, dam, [2010, 2010, 2013, 2013, 2013, 2013, 2013, 2016])
+    kin = AverageKinship(full.sire, full.dam, groups=full.groups)
+    assert full.dam[7] == 1
+    assert kin.inbreeding[7] == 1 / 4  # as of a dam and a son of hers
 
 
 def test_animals_before_everything_else_stay_founders() -> None:
-    full = fill_unknown([-1, -1, 0], [-1, -1, 1], [0, 0, 2015], [1, 0, 1])
+    full = fill_unknown([-1, -1, 0, 0, 0, 0, 0], [-1, -1, 1, 1, 1, 1, 1], [0, 0, *[2015] * 5])
     assert full.sire[:2].tolist() == full.dam[:2].tolist() == [-1, -1]
     kin = AverageKinship(full.sire, full.dam, groups=full.groups)
     assert kin.coancestry([0], [1])[0, 0] == 0.0
@@ -121,7 +149,8 @@ def test_wrong_years_do_no_harm(links: tuple[list[int], list[int]]) -> None:
     sire, dam = links
     size = len(sire)
     year = [2020 - row for row in range(size)]
-    full = fill_unknown(sire, dam, year, [row % 2 for row in range(size)])
+    with patch.object(averageparents, "FEWEST", 1):
+        full = fill_unknown(sire, dam, year)
     kin = AverageKinship(full.sire, full.dam, groups=full.groups)
     low = AverageKinship(sire, dam)
     everyone = np.arange(size)

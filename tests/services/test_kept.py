@@ -38,7 +38,7 @@ class GivenUp(Exception):
     """An act is given up half way."""
 
 
-PER_ROW = {"sire", "dam", "years", "male"}
+PER_ROW = {"sire", "dam", "years"}
 
 
 def by_animal(pedigree: Pedigree) -> dict[str, Any]:

@@ -147,10 +147,11 @@ def test_a_figure_not_known_says_what_it_could_be(
 ) -> None:
     """Swale was bought with no parents: kin to nobody, or of parents like this herd's.
 
-    Males born before her: Cheviot alone, 1/2 with himself. Females (Lune's birth is not known): Eden alone,
-    who could as well be his dam: 1/4. Half of both is 37.5 %.
+    All whose parents are known and who could be hers are Cheviot's: 25 %, as of his daughter.
     """
-    herd.add("Swale", "F", date(2022, 5, 1), entered=date(2024, 5, 1), calved_before=True)
+    for tag in ("Nadder", "Wey", "Mole", "Arun"):
+        herd.add(tag, "F", date(2022, 4, 2), dam=herd.id["Eden"], sire=herd.id["Cheviot"], here=False)
+    herd.add("Swale", "F", date(2024, 1, 1), entered=date(2025, 5, 1), calved_before=True)
     page = SortPage(real_desk)
     qtbot.addWidget(page)
     show(qtbot, page)
@@ -162,7 +163,7 @@ def test_a_figure_not_known_says_what_it_could_be(
     qtbot.waitUntil(lambda: "calf by" in page.card._kin_line.text(), timeout=5000)
     assert page.card._kin_line.text().splitlines()[0] == (
         "Unknown parents leave her calf by Cheviot a range. From 0 %, if unknown parents are kin to nobody, "
-        "to 37.5 %, if they are average for this herd."
+        "to 25 %, if they are average animals of this herd."
     )
 
 
