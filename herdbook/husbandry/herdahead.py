@@ -1,0 +1,372 @@
+"""A herd on its way forward, one season after another, as `years` runs it many times.
+
+The animals are rows of some short arrays; those that leave are dropped. The coancestry of the living is
+held whole and grown by the tabular rule: a calf has with every animal the mean of what its parents have with
+it, and with itself ``(1 + F) / 2``, `F` the coancestry of its parents (Emik & Terrill 1949, J. Hered.
+40:51-55; from memory). Shares of founders are halves of the parents' in the same way.
+
+A year has 365 days and days count from the first bull-in. Twins are left out.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from herdbook.husbandry.founders import effective_founders
+from herdbook.husbandry.placing import place_small
+from herdbook.husbandry.sorting import sort_females
+from herdbook.husbandry.years import HOME, NEVER, Policy, Rates, Start
+
+Ints = npt.NDArray[np.int64]
+Reals = npt.NDArray[np.float64]
+Flags = npt.NDArray[np.bool_]
+
+YEAR = 365
+GROWN_MONTHS = 24
+YOUNGEST_BULL_MONTHS = 12
+SMALL = 400
+"""Females above which the sort is that of `sorting`, quicker for many."""
+
+
+class HerdAhead:
+    """One repeat: today's herd, its policy and its chances.
+
+    Parameters
+    ----------
+    start : Start
+    policy : Policy
+    rates : Rates
+    limit : float
+    years : int
+        Most seasons that will be asked for.
+    chance : numpy.random.Generator
+    """
+
+    def __init__(
+        self,
+        start: Start,
+        policy: Policy,
+        rates: Rates,
+        limit: float,
+        years: int,
+        chance: np.random.Generator,
+    ) -> None:
+        self.policy, self.rates, self.limit, self.chance = policy, rates, limit, chance
+        self.bulls_wanted = policy.bulls or max(1, int(start.bull.sum()))
+        self.founders = start.shares.shape[1]
+        room = (years + 1) * (self.bulls_wanted + 1)  # a column of shares for each bull that is bought
+        self.shares: Reals = np.hstack([start.shares, np.zeros((len(start.born), room))])
+        self.kinship: Reals = start.kinship
+        self.female, self.bull, self.cow = start.female, start.bull, start.cow
+        self.ready, self.fit = start.ready, start.fit
+        self.born, self.calved, self.served = start.born, start.calved, start.served
+        self.by_hand = start.by_hand
+        self.open: Flags = np.zeros(len(start.born), dtype=bool)
+        self.bought = 0
+        self._coming(start)
+        self.size = policy.size or int((self.female & (self.cow | self.ready)).sum())
+
+    # -- the rows --
+
+    _OF_ANIMALS = (
+        "female", "bull", "cow", "ready", "fit", "born", "calved", "served", "by_hand", "open", "shares",
+    )  # fmt: skip
+
+    def _keep(self, stays: Flags) -> None:
+        """Let all others go."""
+        if stays.all():
+            return
+        for name in self._OF_ANIMALS:
+            setattr(self, name, getattr(self, name)[stays])
+        self.kinship = self.kinship[np.ix_(stays, stays)]
+
+    def _add(
+        self, kinship: Reals, among: Reals, shares: Reals, female: Flags, born: Ints, bull: bool
+    ) -> None:
+        """Add animals: `kinship` with those here, shape (new, n), and `among` themselves."""
+        new = len(born)
+        no, nothing = np.zeros(new, dtype=bool), np.zeros(new, dtype=np.int64)
+        values = {
+            "female": female, "bull": no | bull, "cow": no, "ready": no, "fit": ~female, "born": born,
+            "calved": nothing + NEVER, "served": nothing, "by_hand": nothing - 1, "open": no,
+            "shares": shares,
+        }  # fmt: skip
+        for name in self._OF_ANIMALS:
+            setattr(self, name, np.concatenate([getattr(self, name), values[name]]))
+        self.kinship = np.block([[self.kinship, kinship.T], [kinship, among]])
+
+    def _calve(self, dams: Ints, sires: Ints, born: Ints) -> None:
+        """Add a calf of each pair that has a part in what follows; a sire of -1 is not known.
+
+        A heifer calf that is not kept is sold, and so are steers where no bull is home-bred.
+        """
+        lots = self.chance.random((2, len(dams)))
+        female = lots[0] < self.rates.heifers
+        part = np.where(female, lots[1] < self._kept_share(), self.policy.source == HOME)
+        dams, sires, born, female = dams[part], sires[part], born[part], female[part]
+        kinship, among = of_calves(self.kinship, dams, sires)
+        fathers = np.where((sires >= 0)[:, np.newaxis], self.shares[sires], 0.0)
+        self._add(kinship, among, 0.5 * (self.shares[dams] + fathers), female, born, bull=False)
+
+    def _coming(self, start: Start) -> None:
+        """Let the calves on their way be born, then leave out who is no part of the herd."""
+        draws = self.chance.random((len(start.coming), 2))
+        dams, sires, born = [], [], []
+        for calf, (comes, whose) in zip(start.coming, draws.tolist(), strict=True):
+            if comes < calf.chance * self.rates.rearing:
+                dams.append(calf.dam)
+                sires.append(_drawn(calf.sires, whose))
+                born.append(calf.due)
+        here = len(start.born)
+        young = start.female & ~start.cow & ~start.ready
+        kept = start.stays & (~young | (self.chance.random(here) < self._kept_share()))
+        self._calve(*(np.array(each, dtype=np.int64) for each in (dams, sires, born)))
+        self._keep(np.append(kept, np.ones(len(self.born) - here, dtype=bool)))
+
+    def _kept_share(self) -> float:
+        return 1.0 if self.policy.keep is None else self.policy.keep
+
+    # -- a season --
+
+    def season(self, year: int) -> tuple[float, ...]:
+        """Run one season and return its figures, in the order of `years.FIGURES`.
+
+        Raises
+        ------
+        ValueError
+            If more bulls are bought than there is room for: seasons beyond the `years` given.
+        """
+        day, bought = YEAR * year, self.bought
+        if year:
+            self._leave()
+        self._keep(~(self.female & (day - self.born >= YEAR * self.policy.cull_years)))
+        self._change_bulls(year, day)
+        self._choose_heifers(year, day)
+        females, bulls = np.flatnonzero(self._may_be_bred(year, day)), np.flatnonzero(self.bull)
+        cost = self.kinship[np.ix_(females, bulls)]
+        allowed = self.cow[females, np.newaxis] | self.fit[np.newaxis, bulls]
+        room = self._capacity(bulls, day)
+        bull_of, within = self._place(cost, allowed, room)
+        placed = np.flatnonzero(bull_of >= 0)
+        inbred = cost[placed, bull_of[placed]]
+        founders, effective = self._founders(np.concatenate([females, bulls]))
+        reared = self._breed(females, bulls, bull_of, day)
+        calves = inbred[reared[placed]]
+        working = room > 0
+        return (
+            float(calves.mean()) if len(calves) else np.nan,
+            float(calves.max()) if len(calves) else np.nan,
+            float((cost > self.limit).mean()) if cost.size else 0.0,
+            float((inbred > self.limit).mean()) if len(inbred) else 0.0,
+            founders,
+            effective,
+            len(calves),
+            len(females),
+            most_placed(allowed, room) - within,
+            float((working & ~(allowed & (cost <= self.limit)).any(axis=0)).sum()) if len(females) else 0.0,
+            self.bought - bought,
+        )
+
+    def _leave(self) -> None:
+        """Let chance take who leaves before the season: open females, other reasons, lost bulls."""
+        lots = self.chance.random((2, len(self.born)))
+        grown = self.female & (self.cow | self.open)
+        gone = grown & (lots[0] < self.rates.other_leaves)
+        gone |= self.open & (lots[1] < self.rates.open_leaves)
+        gone |= self.bull & (lots[0] < self.rates.bull_leaves)
+        self._keep(~gone)
+        self.open = np.zeros(len(self.born), dtype=bool)
+
+    def _months(self, rows: Ints | Flags, day: int) -> Ints:
+        return (day - self.born[rows]) * 12 // YEAR
+
+    def _may_be_bred(self, year: int, day: int) -> Flags:
+        """Return the females that may go to the bull: grown, and in heat before he leaves."""
+        if not year:
+            return self.female & self.ready
+        grown = (day - self.born) * 12 // YEAR >= self.rates.breeding_months
+        again = self.calved + self.rates.first_heat[0] < day + self.rates.season_days
+        return np.asarray(self.female & (self.cow | grown) & again)
+
+    def _choose_heifers(self, year: int, day: int) -> None:
+        """Keep as many heifers of the age as hold the herd's size, those first for which there is a bull."""
+        if self.policy.keep is not None:
+            return
+        heifers = np.flatnonzero(self._may_be_bred(year, day) & ~self.cow)
+        lots = self.chance.random(len(heifers))
+        spare = len(heifers) - max(0, self.size - int((self.female & self.cow).sum()))
+        if spare <= 0:
+            return
+        bulls = self.bull & self.fit
+        suited = (self.kinship[np.ix_(heifers, np.flatnonzero(bulls))] <= self.limit).any(axis=1)
+        order = np.lexsort((lots, ~suited))
+        stays = np.ones(len(self.born), dtype=bool)
+        stays[heifers[order[len(heifers) - spare :]]] = False
+        self._keep(stays)
+
+    def _place(self, cost: Reals, allowed: Flags, room: Ints) -> tuple[Ints, int]:
+        """Return each female's bull, and how many have one within the limit."""
+        if len(cost) > SMALL:
+            bull_of = sort_females(cost, allowed, room, limit=self.limit).bull_of.copy()
+        else:
+            bull_of = place_small(cost, allowed, room, self.limit)
+        within = int((bull_of >= 0).sum())
+        left = np.flatnonzero(bull_of < 0)
+        if not self.policy.strict and len(left):
+            taken = np.bincount(bull_of[bull_of >= 0], minlength=len(room))
+            bull_of[left] = place_small(cost[left], allowed[left], room - taken)
+        return bull_of, within
+
+    def _breed(self, females: Ints, bulls: Ints, bull_of: Ints, day: int) -> Flags:
+        """Let who is placed conceive and calve; return which females rear a calf."""
+        rates = self.rates
+        conceived = self._conceived(females, day)
+        lots = self.chance.random((2, len(females)))
+        held = (bull_of >= 0) & (conceived >= 0)
+        calves = held & (lots[0] < rates.calving)
+        reared = calves & (lots[1] < rates.rearing)
+        due = conceived + rates.gestation
+        self.open[females] = ~calves
+        self.cow = self.cow.copy()
+        self.cow[females[calves]] = True
+        self.calved = self.calved.copy()
+        self.calved[females[calves]] = due[calves]
+        self.served = self.served + self.bull
+        self._calve(females[reared], bulls[bull_of[reared]], due[reared])
+        return np.asarray(reared)
+
+    def _conceived(self, females: Ints, day: int) -> Ints:
+        """Return the day on which each female conceives with a bull at her side, -1 where she does not.
+
+        The law of `paternity.conception_by_day`, with the rest after calving before it.
+        """
+        rates = self.rates
+        begins = day + self.chance.integers(0, rates.cycle, len(females))
+        low, high = rates.first_heat
+        heat = self.calved[females] + self.chance.integers(low, high + 1, len(females))
+        heat = np.where(heat < day, begins, heat)
+        if rates.conception <= 0.0:
+            return np.full(len(females), -1)
+        heat += rates.cycle * (self.chance.geometric(rates.conception, len(females)) - 1)
+        return np.where(heat < day + rates.season_days, heat, -1)
+
+    # -- bulls --
+
+    def _capacity(self, bulls: Ints, day: int) -> Ints:
+        """Return how many females each bull may have, as `season.bull_capacity` counts."""
+        months, by_hand = self._months(bulls, day), self.by_hand[bulls]
+        by_age = np.where(months < GROWN_MONTHS, np.minimum(months, self.rates.ceiling), self.rates.ceiling)
+        by_age[months < YOUNGEST_BULL_MONTHS] = 0
+        self.by_hand = self.by_hand.copy()
+        # What was said of a young bull was said of that season.
+        self.by_hand[bulls[months < GROWN_MONTHS]] = -1
+        return np.where(by_hand >= 0, by_hand, by_age)
+
+    def _change_bulls(self, year: int, day: int) -> None:
+        """Let go the bulls whose time is over, and find those in their place."""
+        bulls = np.flatnonzero(self.bull)
+        bulls = bulls[np.lexsort((self.born[bulls], -self.served[bulls]))]  # longest served first
+        over = self._over(bulls, year, day)
+        staying, leaving = bulls[~over], bulls[over]
+        staying = staying[max(0, len(staying) - self.bulls_wanted) :]
+        new = self.bulls_wanted - len(staying)
+        home: list[int] = []
+        if self.policy.source == HOME:
+            home = self._home_bred(new, year, day)
+            spare = new - len(home)
+            staying = np.append(staying, leaving[max(0, len(leaving) - spare) :])
+            new = 0 if len(staying) + len(home) else 1
+        uses = np.append(staying, np.array(home, dtype=np.int64))
+        stays = self.female | ((day - self.born) * 12 // YEAR < YOUNGEST_BULL_MONTHS)
+        stays[bulls] = False
+        stays[uses] = True
+        self.bull = np.zeros(len(self.born), dtype=bool)
+        self.bull[uses] = True
+        self._keep(stays)
+        for _ in range(new):
+            self._buy(day)
+
+    def _over(self, bulls: Ints, year: int, day: int) -> Flags:
+        """Return whose time is over, of bulls in the order in which they would leave."""
+        policy = self.policy
+        over = np.zeros(len(bulls), dtype=bool)
+        if policy.bull_years is not None:
+            over |= self.served[bulls] >= policy.bull_years
+        if policy.bull_age is not None:
+            over |= day - self.born[bulls] >= YEAR * policy.bull_age
+        if policy.swap_every is not None and year and year % policy.swap_every == 0:
+            over[:1] = True
+        return over
+
+    def _home_bred(self, wanted: int, year: int, day: int) -> list[int]:
+        """Return the bull calves of the herd, grown, that are least kin to the females to be bred."""
+        grown = self._months(np.arange(len(self.born)), day) >= YOUNGEST_BULL_MONTHS
+        sons = np.flatnonzero(~self.female & ~self.bull & grown)
+        females = np.flatnonzero(self._may_be_bred(year, day))
+        if not len(sons) or not len(females):
+            return []
+        mean = self.kinship[np.ix_(sons, females)].mean(axis=1)
+        order = np.lexsort((self.born[sons], mean))
+        return [int(row) for row in sons[order[:wanted]]]
+
+    def _buy(self, day: int) -> None:
+        column = self.founders + self.bought
+        if column >= self.shares.shape[1]:
+            raise ValueError("The herd was made for fewer years than it is run.")
+        self.bought += 1
+        shares = np.zeros((1, self.shares.shape[1]))
+        shares[0, column] = 1.0
+        kinship = np.full((1, len(self.born)), self.policy.kin)
+        born = np.array([day - -(-self.rates.bought_months * YEAR // 12)])
+        self._add(kinship, np.array([[0.5]]), shares, np.zeros(1, dtype=bool), born, bull=True)
+
+    def _founders(self, breeding: Ints) -> tuple[float, float]:
+        """Return how many of today's founders have genes here, and the effective number of those bred."""
+        here = int((self.shares[:, : self.founders] > 0).any(axis=0).sum())
+        part = self.shares[breeding].sum(axis=0)
+        return here, effective_founders(part[part > 0].tolist()) or 0.0
+
+
+def of_calves(kinship: Reals, dams: Ints, sires: Ints) -> tuple[Reals, Reals]:
+    """Return the coancestry of calves with the animals here, and among themselves.
+
+    Parameters
+    ----------
+    kinship : ndarray of float, shape (n, n)
+        Coancestry of the animals here; on the diagonal (1 + F) / 2.
+    dams, sires : ndarray of int, shape (m,)
+        Rows of the parents; a sire of -1 is not known and kin to nobody.
+
+    Returns
+    -------
+    tuple of ndarray of float, shapes (m, n) and (m, m)
+    """
+    known = sires >= 0
+    fathers = np.where(known[:, np.newaxis], kinship[sires], 0.0)
+    those = 0.5 * (kinship[dams] + fathers)
+    among = 0.5 * (those[:, dams] + np.where(known, those[:, sires], 0.0))
+    inbred = np.where(known, kinship[sires, dams], 0.0)
+    np.fill_diagonal(among, 0.5 * (1.0 + inbred))
+    return those, among
+
+
+def most_placed(allowed: Flags, room: Ints) -> int:
+    """Return how many females could have a bull without a limit.
+
+    A bull that may have heifers may have cows too, so heifers go first, to the bulls that may have them.
+    """
+    cow = allowed.all(axis=1)
+    heifers, cows = int((~cow).sum()), int(cow.sum())
+    for_heifers = int(room[allowed[~cow].any(axis=0)].sum()) if heifers else 0
+    first = min(heifers, for_heifers)
+    return first + min(cows, int(room.sum()) - first)
+
+
+def _drawn(sires: tuple[tuple[int, float], ...], lot: float) -> int:
+    """Return the sire that a lot between 0 and 1 falls on; -1 on what the chances leave over."""
+    for sire, chance in sires:
+        lot -= chance
+        if lot < 0:
+            return sire
+    return -1
