@@ -150,6 +150,38 @@ def founder_shares(
     return sorted(founders, key=lambda found: (-found.share, found.row))
 
 
+def founder_table(
+    sire: npt.ArrayLike, dam: npt.ArrayLike, group: npt.ArrayLike, doubtful: Chances = CERTAIN
+) -> tuple[list[int], npt.NDArray[Any]]:
+    """Return the founders behind a group, and each animal's share of genes from each of them.
+
+    Parameters
+    ----------
+    sire, dam, group, doubtful
+        As for `contributions`.
+
+    Returns
+    -------
+    tuple of (list of int, ndarray of float, shape (m, founders))
+        Rows of the founders, ascending; a row of the table for each of the group, in its order. What comes
+        from parents that nobody knows is missing from 1.
+    """
+    import numpy as np
+
+    links = links_up(sire, dam, doubtful)
+    rows = group_rows(group, len(links))
+    behind = set(rows)
+    for row in range(max(rows), -1, -1):
+        if row in behind:
+            behind.update(parent for parent, _ in links[row])
+    founders = [row for row in sorted(behind) if not links[row]]
+    shares: dict[int, npt.NDArray[Any]] = dict(zip(founders, np.eye(len(founders)), strict=True))
+    for row in sorted(behind):
+        if links[row]:
+            shares[row] = np.sum([chance * shares[parent] for parent, chance in links[row]], axis=0)
+    return founders, np.array([shares[row] for row in rows])
+
+
 def unknown_shares(
     sire: npt.ArrayLike, dam: npt.ArrayLike, group: npt.ArrayLike, doubtful: Chances = CERTAIN
 ) -> list[Share]:

@@ -23,6 +23,7 @@ from herdbook.husbandry.founders import (
     effective_founders,
     founder_genomes,
     founder_shares,
+    founder_table,
     line_founders,
     unknown_shares,
 )
@@ -311,3 +312,21 @@ def test_what_is_no_pedigree_or_group_is_refused(sire: list[int], group: list[in
 def test_no_kinship_at_all_is_refused() -> None:
     with pytest.raises(ValueError, match="above 0"):
         founder_genomes(0.0)
+
+
+@given(families())
+def test_the_table_of_shares_adds_up_to_the_group_s(family: tuple[Links, list[int]]) -> None:
+    links, group = family
+    founders, table = founder_table(*links, group)
+    wanted = {found.row: found.share for found in founder_shares(*links, group)}
+    assert founders == sorted(wanted)
+    assert dict(zip(founders, table.mean(axis=0).tolist(), strict=True)) == pytest.approx(wanted)
+    for row, mine in zip(group, table, strict=True):
+        own = {found.row: found.share for found in founder_shares(*links, [row])}
+        assert {f: share for f, share in zip(founders, mine.tolist(), strict=True) if share} == own
+
+
+def test_the_table_counts_each_doubtful_sire_by_his_chance() -> None:
+    founders, table = founder_table([-1, -1, -1, 0], [-1, -1, -1, 2], [3], {3: [(0, 0.75), (1, 0.25)]})
+    assert founders == [0, 1, 2]
+    assert table.tolist() == [[0.375, 0.125, 0.5]]

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import os
 import time
+from collections.abc import Iterator
 
 import pytest
 
-from herdbook.services.apart import Broken, apart
+from herdbook.services.apart import Broken, apart, apart_each
 
 
 def _double(number: int, plus: int = 0) -> int:
@@ -55,3 +56,25 @@ def test_a_stop_ends_the_process() -> None:
 
 def test_it_is_another_process() -> None:
     assert apart(_where, going=lambda: None) != os.getpid()
+
+
+def _count(to: int) -> Iterator[int | None]:
+    yield None
+    yield from range(to)
+    if to > 2:
+        raise ValueError("too far")
+
+
+def test_what_a_calculation_yields_comes_one_after_another() -> None:
+    assert list(apart_each(_count, 2, going=lambda: None)) == [None, 0, 1]
+    heard = apart_each(_count, 3, going=lambda: None)
+    assert [next(heard) for _ in range(4)] == [None, 0, 1, 2]
+    with pytest.raises(ValueError, match="too far"):
+        next(heard)
+
+
+def test_whoever_stops_listening_ends_the_process() -> None:
+    heard = apart_each(_count, 2, going=lambda: None)
+    assert next(heard) is None
+    heard.close()
+    assert list(heard) == []
