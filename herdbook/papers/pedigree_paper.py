@@ -88,7 +88,7 @@ def _write(path: Path, chart: Chart, drawing: Drawing, size: tuple[float, float]
 
 
 def _head(chart: Chart, width: float) -> list[Any]:
-    """Return title, sentence and legend as paragraphs; they stand on every page of a large chart."""
+    """Return what stands above the drawing as paragraphs, on every page of a large chart."""
     from xml.sax.saxutils import escape
 
     from reportlab.platypus import Paragraph
@@ -96,6 +96,7 @@ def _head(chart: Chart, width: float) -> list[Any]:
     texts = [
         (chart.title, style.paragraph(bold=True, size=style.TITLE_SIZE)),
         (chart.subtitle, style.paragraph()),
+        *((text, style.paragraph(bold=True)) for text in chart.warnings),
         *((text, style.paragraph(colour=style.QUIET, size=style.SMALL_SIZE)) for text in chart.legend),
         (" ", style.paragraph(size=style.SMALL_SIZE)),
     ]

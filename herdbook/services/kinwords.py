@@ -63,7 +63,8 @@ def range_words(low: float, high: float) -> str:
     if least == most:
         return ""
     return say(
-        "From {low}, if unknown parents are kin to nobody, to {high}, if they are average animals of this herd.",
+        "From {low}, if unknown parents are kin to nobody, to {high}, "
+        "if they are average animals of this herd.",
         low=least,
         high=most,
     )

@@ -21,6 +21,7 @@ from herdbook.services.commands.animals import ChangeAnimal
 from herdbook.services.commands.happenings import CheckPregnancy, Leave, Treat
 from herdbook.services.commands.running import TurnIn
 from herdbook.ui.desk import Outlets
+from herdbook.ui.papers.kinds import all_papers
 from tests.services.conftest import Herd
 from tests.ui.real_book import ON, Keeper, small_herd
 
@@ -222,7 +223,7 @@ def test_an_empty_book(qtbot: QtBot, qapp: QApplication, tmp_path: Path, saved: 
     """Each paper says what is missing and where to go, with one button; an empty paper can be printed."""
     keeper = Keeper(qtbot, qapp, Herd(Book.create(tmp_path / "e.herdbook", who="keeper"), ON), first="papers")
     keeper.desk.outlets = Outlets(program._export, program._paper)
-    for paper in keeper.page.papers:
+    for paper in all_papers():
         assert choose(keeper, paper.key) == []
         assert keeper.page.preview.panel.empty_button.isVisible()
     keeper.page.setFocus()

@@ -106,6 +106,8 @@ class Chart:
         What stands over each column.
     legend : tuple of str
         What the shapes and letters mean, as far as the chart has them.
+    warnings : tuple of str
+        What is to be minded: stands above the drawing wherever it is shown or printed.
     bent : bool
         Whether lines turn at right angles; else they go straight.
     """
@@ -116,6 +118,7 @@ class Chart:
     lines: tuple[Line, ...]
     columns: tuple[str, ...]
     legend: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
     bent: bool = True
 
     def box(self, key: str) -> Box:

@@ -59,8 +59,18 @@ def kin_chart(told: Explained) -> Chart:
         tuple(lines),
         (),
         _legend(told, people, share),
+        warnings=risk_warnings(told),
         bent=False,
     )
+
+
+def risk_warnings(told: Explained) -> tuple[str, ...]:
+    """Return a sentence for each condition for which the mating is marked, with the usual caution."""
+    reasons = [risk.reason for risk in told.risks if risk.marked]
+    if not reasons:
+        return ()
+    marked = [say(reason.template, **reason.values) for reason in reasons]
+    return (*marked, say("A laboratory's word, and your vet's, go before these chances."))
 
 
 def picture_of_pair(conn: Connection, one: int, other: int, on: date) -> tuple[Explained, Chart]:

@@ -1,4 +1,4 @@
-"""Papers: choose a list, look it over, and print it to a PDF just as it stands."""
+"""Papers: choose a list or a picture, look it over, and print it to a PDF just as it stands."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from herdbook.ui.dates import day_text
 from herdbook.ui.desk import Desk
 from herdbook.ui.keyboard import bind
 from herdbook.ui.page import Page
+from herdbook.ui.papers.charts import ChartPaper, ChartPreview, chart_papers
 from herdbook.ui.papers.kinds import Paper, all_papers
 from herdbook.ui.tables.columns import Column
 from herdbook.ui.tables.paged import PagedTable
@@ -71,27 +72,68 @@ class Preview(QWidget):
         if animal is not None:
             self.desk.open_animal(animal)
 
+    def enter(self) -> None:
+        """Put the focus into the table."""
+        self.panel.setFocus(Qt.FocusReason.ShortcutFocusReason)
+
+    # -- out of the window ---
+
+    def export_words(self) -> str:
+        """Return what the button to export it says."""
+        return say("As a sheet… (E)")
+
+    def print(self) -> None:
+        """Ask for a file, write the paper into it as it stands, and open it."""
+        outlet = self.desk.outlets.paper
+        if outlet is not None and (path := self._ask(say("Print to PDF"), say("PDF (*.pdf)"), ".pdf")):
+            self.panel.table.send(outlet, path, then=lambda: self._written(path))
+
+    def export(self) -> None:
+        """Ask for a file and write the paper into it as a sheet."""
+        outlet = self.desk.outlets.export
+        kinds = say("Spreadsheet (*.xlsx);;Text (*.csv)")
+        if outlet is not None and (path := self._ask(say("As a sheet"), kinds, ".xlsx")):
+            self.panel.table.send(outlet, path)
+
+    def _ask(self, title: str, kinds: str, ending: str) -> str:
+        """Return the file to write, in the folder that was used last; empty when put aside."""
+        documents = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.DocumentsLocation)
+        folder = Path(self.desk.memory.get(FOLDER) or documents or Path.home())
+        name = f"{self.paper.title} {self.desk.on:%Y-%m-%d}{ending}"
+        path, _ = QFileDialog.getSaveFileName(self, title, str(folder / name), kinds)
+        if not path:
+            return ""
+        chosen = Path(path) if Path(path).suffix else Path(path).with_suffix(ending)
+        self.desk.memory[FOLDER] = str(chosen.parent)
+        return str(chosen)
+
+    def _written(self, path: str) -> None:
+        """Open the paper in the program that this machine reads papers with."""
+        QDesktopServices.openUrl(QUrl.fromLocalFile(path))
+
 
 class PapersPage(Page):
     """The list of papers at the left, the chosen one beside it; Enter on it or P prints it."""
 
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
-        self.papers = all_papers()
-        self._previews: dict[str, Preview] = {}
+        self.papers: tuple[Paper | ChartPaper, ...] = (*all_papers(), *chart_papers())
+        self._previews: dict[str, Preview | ChartPreview] = {}
         self._model = SimpleTable((Column("title", say("paper"), sortable=False),), key=lambda p: p.key)
         self.list = TablePanel(desk, self._model, "papers", say("Papers"), filters=False)
         self.stack = QStackedWidget()
         self.print_button = theme.go_button(say("Print to PDF… (P)"))
-        self.export_button = QPushButton(say("As a sheet… (E)"))
+        self.export_button = QPushButton()
         self.list.setMinimumWidth(theme.characters(17))  # the longest name, also in a narrow window
         self.main.addWidget(self.list, 1)
         self.set_side(self._beside(), 83)
         self.list.table.chosen.connect(self._choose)
         self.list.table.opened.connect(lambda _: self.print())
         bind(self, "P", self.print, say("print the paper to a PDF"))
-        bind(self, "E", self.export, say("write the paper as a sheet"))
-        bind(self.list, "Right", self._into, say("into the paper, to filter and order it"))
+        bind(self, "E", self.export, say("write the paper as a sheet or a picture"))
+        bind(
+            self.list, "Right", self._into, say("into the paper, to filter and order it or choose its animal")
+        )
         self.setFocusProxy(self.list)
         self._model.set_rows(self.papers)
 
@@ -135,52 +177,31 @@ class PapersPage(Page):
         self.list.table.choose(key)
 
     @property
-    def preview(self) -> Preview:
+    def preview(self) -> Preview | ChartPreview:
         """The paper in view."""
         preview = self.stack.currentWidget()
-        assert isinstance(preview, Preview)
+        assert isinstance(preview, (Preview, ChartPreview))
         return preview
 
-    def _choose(self, paper: Paper | None) -> None:
+    def _choose(self, paper: Paper | ChartPaper | None) -> None:
         if paper is None:
             return
         if paper.key not in self._previews:
-            self._previews[paper.key] = Preview(self.desk, paper)
-            self.stack.addWidget(self._previews[paper.key])
+            new = Preview(self.desk, paper) if isinstance(paper, Paper) else ChartPreview(self.desk, paper)
+            self._previews[paper.key] = new
+            self.stack.addWidget(new)
         self.stack.setCurrentWidget(self._previews[paper.key])
+        self.export_button.setText(self.preview.export_words())
         if self.isVisible():
             self.preview.load(self)
 
     def _into(self) -> None:
-        self.preview.panel.setFocus(Qt.FocusReason.ShortcutFocusReason)
-
-    # -- out of the window ---
+        self.preview.enter()
 
     def print(self) -> None:
-        """Ask for a file, write the paper into it as it stands, and open it."""
-        outlet = self.desk.outlets.paper
-        if outlet is not None and (path := self._ask(say("Print to PDF"), say("PDF (*.pdf)"), ".pdf")):
-            self.preview.panel.table.send(outlet, path, then=lambda: self._written(path))
+        """Print the paper in view."""
+        self.preview.print()
 
     def export(self) -> None:
-        """Ask for a file and write the paper into it as a sheet."""
-        outlet = self.desk.outlets.export
-        kinds = say("Spreadsheet (*.xlsx);;Text (*.csv)")
-        if outlet is not None and (path := self._ask(say("As a sheet"), kinds, ".xlsx")):
-            self.preview.panel.table.send(outlet, path)
-
-    def _ask(self, title: str, kinds: str, ending: str) -> str:
-        """Return the file to write, in the folder that was used last; empty when put aside."""
-        documents = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.DocumentsLocation)
-        folder = Path(self.desk.memory.get(FOLDER) or documents or Path.home())
-        name = f"{self.preview.paper.title} {self.desk.on:%Y-%m-%d}{ending}"
-        path, _ = QFileDialog.getSaveFileName(self, title, str(folder / name), kinds)
-        if not path:
-            return ""
-        chosen = Path(path) if Path(path).suffix else Path(path).with_suffix(ending)
-        self.desk.memory[FOLDER] = str(chosen.parent)
-        return str(chosen)
-
-    def _written(self, path: str) -> None:
-        """Open the paper in the program that this machine reads papers with."""
-        QDesktopServices.openUrl(QUrl.fromLocalFile(path))
+        """Write the paper in view as a sheet or a picture."""
+        self.preview.export()

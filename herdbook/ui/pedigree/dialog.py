@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import Any
-
-from PySide6.QtCore import QStandardPaths, Qt, QUrl
-from PySide6.QtGui import QDesktopServices, QKeyEvent, QResizeEvent
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QDialog,
-    QFileDialog,
     QHBoxLayout,
     QPushButton,
     QStackedLayout,
@@ -17,16 +13,14 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from herdbook.services.queries.chart import Chart
 from herdbook.ui import theme
 from herdbook.ui.desk import Desk, Found
 from herdbook.ui.keyboard import bind
-from herdbook.ui.pedigree.picture import save
+from herdbook.ui.pedigree.output import print_chart, save_chart
 from herdbook.ui.pedigree.sheets import AncestorsSheet, ChartSheet, OffspringSheet, PairSheet
 from herdbook.ui.tabs import QuietTabs
 from herdbook.words import say
 
-FOLDER = "papers/folder"
 NARROW = 105  # figures of body type
 ANCESTORS, OFFSPRING, PAIR = range(3)
 
@@ -172,58 +166,13 @@ class PedigreeDialog(QDialog):
 
     def print(self) -> None:
         """Ask for a file, write the picture into it as a PDF, and open it."""
-        chart = self.sheet.chart
-        if chart is None:
-            return
-        path = self._ask(chart, say("Print to PDF"), say("PDF (*.pdf)"), ".pdf")
-        if not path:
-            return
-        page = getattr(self.desk.settings, "paper", "A4")
-        herd = getattr(self.desk.settings, "herd_words", "")
-        on = self.desk.on
-
-        def write(_progress: Any) -> None:
-            from herdbook.papers.pedigree_paper import pedigree_paper
-
-            pedigree_paper(path, chart, on=on, page=page, herd=herd)
-
-        def written(_: Any) -> None:
-            self.desk.tell(say("Written to {path}", path=path))
-            QDesktopServices.openUrl(QUrl.fromLocalFile(str(path)))
-
-        self.desk.jobs.long(write, say("Writing {path}", path=path), then=written, owner=self)
+        if self.sheet.chart is not None:
+            print_chart(self.desk, self.sheet.chart, self)
 
     def save(self) -> None:
         """Ask for a file and write the picture into it: SVG or PNG, by its ending."""
-        chart = self.sheet.chart
-        if chart is None:
-            return
-        kinds = say("Drawing (*.svg);;Picture (*.png)")
-        path = self._ask(chart, say("Save as a picture"), kinds, ".svg")
-        if not path:
-            return
-        if path.suffix.lower() not in (".svg", ".png"):
-            path = path.with_name(path.name + ".svg")
-        try:
-            save(chart, path)
-        except OSError as error:
-            self.desk.fail(error, self)
-            return
-        self.desk.tell(say("Written to {path}", path=path))
-
-    def _ask(self, chart: Chart, title: str, kinds: str, ending: str) -> Path | None:
-        """Return the file to write, in the folder that was used last; None when put aside."""
-        documents = QStandardPaths.writableLocation(QStandardPaths.StandardLocation.DocumentsLocation)
-        folder = Path(self.desk.memory.get(FOLDER) or documents or Path.home())
-        name = "".join(c if c.isalnum() else "-" for c in chart.title).strip("-")
-        path, kind = QFileDialog.getSaveFileName(self, title, str(folder / f"{name}{ending}"), kinds)
-        if not path:
-            return None
-        chosen = Path(path)
-        if not chosen.suffix:
-            chosen = chosen.with_suffix(".png" if "png" in kind else ending)
-        self.desk.memory[FOLDER] = str(chosen.parent)
-        return chosen
+        if self.sheet.chart is not None:
+            save_chart(self.desk, self.sheet.chart, self)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Let Enter press the button that has the focus, and never another one."""

@@ -23,6 +23,7 @@ from herdbook.ui import theme
 MARGIN = 12.0
 PICTURE_SCALE = 2.0  # of a PNG, so that it can be printed
 LEGEND_CHARACTERS = 100  # of a line of the legend, which stands below the drawing
+LINE = 1.2  # of the type's own height
 MOST_PIXELS = 12_000  # along one side of a PNG
 ROOT_EDGE, EDGE, FOCUS_EDGE = 2.0, 1.0, 3.0
 
@@ -198,16 +199,20 @@ def save(chart: Chart, path: Path) -> None:
 
 
 def _with_words(chart: Chart) -> QGraphicsScene:
-    """Return the scene with its title above."""
-    scene = scene_of(chart, theme.LIGHT)
+    """Return the scene with its title above, its sentence, and what is to be minded."""
+    look = theme.LIGHT
+    scene = scene_of(chart, look)
     area = scene.sceneRect()
     small, strong = fonts()
+    texts = [(chart.title, strong, look.ink), (chart.subtitle, small, look.ink)]
+    texts += [(text, small, look.clay) for text in chart.warnings]
+    lines = [
+        (line, font, tone) for text, font, tone in texts for line in textwrap.wrap(text, LEGEND_CHARACTERS)
+    ]
     high = area.top()
-    for text, font in ((chart.subtitle, small), (chart.title, strong)):
-        if text:
-            height = QFontMetricsF(font).lineSpacing() * 1.2
-            high -= height
-            _write(scene, text, font, theme.LIGHT.ink, high)
+    for line, font, tone in reversed(lines):
+        high -= QFontMetricsF(font).lineSpacing() * LINE
+        _write(scene, line, font, tone, high)
     whole = scene.itemsBoundingRect().marginsAdded(QMarginsF(*([MARGIN] * 4)))
     scene.setSceneRect(whole.united(area))
     return scene
@@ -219,7 +224,7 @@ def _write(scene: QGraphicsScene, text: str, font: QFont, colour: str, top: floa
     item.setBrush(QColor(colour))
     item.setPos(0.0, top)
     scene.addItem(item)
-    return QFontMetricsF(font).lineSpacing() * 1.2
+    return QFontMetricsF(font).lineSpacing() * LINE
 
 
 def _save_svg(scene: QGraphicsScene, area: QRectF, chart: Chart, path: Path) -> None:

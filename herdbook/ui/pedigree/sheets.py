@@ -27,7 +27,6 @@ from herdbook.ui.focus import HandsOn
 from herdbook.ui.forms.entry import QuietCombo
 from herdbook.ui.keyboard import bind
 from herdbook.ui.pedigree.view import ChartView
-from herdbook.ui.reasons import reason_text
 from herdbook.ui.search import AnimalLine
 from herdbook.words import say
 
@@ -246,11 +245,8 @@ class PairSheet(ChartSheet):
         self.figure.setText(shown(figure_words(self.told) + near))
         theme.role(self.figure, tone)
         self.figure.show()
-        risks = [reason_text(risk.reason, self.desk.on) for risk in self.told.risks if risk.marked]
-        if risks:
-            risks.append(say("A laboratory's word, and your vet's, go before these chances."))
-        self.risks.setText("\n".join(risks))
-        self.risks.setVisible(bool(risks))
+        self.risks.setText("\n".join(chart.warnings))
+        self.risks.setVisible(bool(chart.warnings))
 
 
 def _name(line: AnimalLine, found: Found | None) -> None:
