@@ -109,6 +109,24 @@ def _sort(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--accept", action="store_true", help=say("write the bull runs into the book"))
 
 
+def _years(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--policy",
+        action="append",
+        default=[],
+        metavar="NAME[:KEY=VALUE,...]",
+        help=say(
+            "what is decided, again for each to compare: every-3-years, swap-one, or name:keep=0.3,bulls=2"
+        ),
+    )
+    parser.add_argument("--years", type=int, default=10, metavar="N", help=say("seasons; 10"))
+    parser.add_argument("--repeats", type=int, default=200, metavar="N", help=say("runs by chance; 200"))
+    parser.add_argument(
+        "--seed", type=int, default=1, metavar="N", help=say("the same seed, the same answer")
+    )
+    parser.add_argument("--limit", type=a_limit, help=say("no calf more inbred than this"))
+
+
 COMMANDS: dict[str, Command] = {
     "new": Command(say("make an empty herd book"), _nothing, "books:new"),
     "demo": Command(say("make a fresh copy of the demonstration herd"), _nothing, "books:demo"),
@@ -124,6 +142,11 @@ COMMANDS: dict[str, Command] = {
         "bloodlines:bloodlines",
     ),
     "sort": Command(say("sort the females to the bulls"), _sort, "asking:sort"),
+    "years": Command(
+        say("run the herd forward under policies: inbreeding, founders, when a new bull is needed"),
+        _years,
+        "years:years",
+    ),
     "animal": Command(say("all that is known of one animal"), _animal, "asking:animal"),
     "butcher": Command(say("finishing animals and reasons to cull"), _nothing, "asking:butcher"),
     "check": Command(say("look through the book for what cannot be right"), _nothing, "asking:check"),
