@@ -165,7 +165,11 @@ def _kin_answer(told: Any) -> dict[str, Any]:
 def _kin_lines(options: Namespace, told: Any) -> Iterator[str]:
     from herdbook.services.kinwords import range_words, trust_words
 
-    yield say("calf of {dam} by {sire}: {f:.2%}", dam=options.dam, sire=options.sire, f=told.held)
+    if told.says_nothing:
+        why = trust_words(told.trust)
+        yield say("calf of {dam} by {sire}: not known: {why}", dam=options.dam, sire=options.sire, why=why)
+    else:
+        yield say("calf of {dam} by {sire}: {f:.2%}", dam=options.dam, sire=options.sire, f=told.held)
     yield f"  {told.relationship}"
     for each in told.through:
         yield say("  through {tag}: {share:.2%}", tag=each.ancestor.tag, share=each.share)
@@ -190,10 +194,12 @@ def _kin_lines(options: Namespace, told: Any) -> Iterator[str]:
             sire=each.sire.tag,
             chance=each.chance,
         )
-    for risk in told.risks:
-        yield str(risk.reason)
     if told.assumed:
         yield say("on average over the chances {f:.2%}", f=told.expected)
+    for risk in told.risks:
+        yield str(risk.reason)
+    if told.risks:
+        yield say("A laboratory's word, and your vet's, go before these chances.")
 
 
 def sort(options: Namespace) -> Told:

@@ -123,6 +123,17 @@ def test_a_second_sort_for_the_same_days_is_refused(book: Path, shell: Shell) ->
     assert shell("sort", book, *season)[0] == 0
 
 
+def test_nil_from_nothing_known_is_not_printed_as_nil(
+    book: Path, shell: Shell, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Eden and Pentland have no known parents: no 0.00 % for their calf, in words; the answer keeps it."""
+    assert main(["kin", str(book), "--dam", "1", "--sire", "B2"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[0] == "calf of 1 by B2: not known: nothing known"
+    assert not any("0.00" in line for line in lines)
+    assert shell("kin", book, "--dam", "1", "--sire", "B2")[1]["inbreeding"] == 0.0
+
+
 def test_kin_and_inbreeding(book: Path, shell: Shell) -> None:
     _, answer, _ = shell("kin", book, "--dam", "3", "--sire", "B1")
     assert answer["inbreeding"] == 0.25

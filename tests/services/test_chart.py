@@ -199,7 +199,8 @@ def test_strangers_are_drawn_with_their_calf_alone(empty: Herd) -> None:
     empty.add("B1", "M", date(2018, 3, 1))
     with empty.book.read() as conn:
         chart = kin_chart(explain(conn, empty.id["1"], empty.id["B1"]))
-    assert [box.title for box in chart.boxes] == ["0 %", "1", "B1"]
+    assert [box.title for box in chart.boxes] == ["not known", "1", "B1"]
+    assert chart.boxes[0].lines == ("their calf's inbreeding", "nothing known")
     assert chart.subtitle == "No shared ancestor is known"
 
 

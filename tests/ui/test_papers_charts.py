@@ -19,6 +19,7 @@ from pytestqt.qtbot import QtBot
 from herdbook.services.book import Book
 from herdbook.services.commands.animals import ChangeAnimal
 from herdbook.services.commands.genetics import TestGenes
+from herdbook.ui.pedigree.sheets import shown
 from tests.services.conftest import Herd
 from tests.ui.real_book import ON, Keeper
 
@@ -137,15 +138,15 @@ def test_what_a_pair_could_give_is_on_paper_and_on_the_picture(
     named(keeper, "Wharfe")
     keeper.wait(lambda: preview.sheet.told is not None)
     risk = preview.sheet.chart.warnings[0]
-    assert risk.startswith("25.0% of an affected calf")
-    assert preview.sheet.risks.text().startswith(risk)
+    assert risk.startswith("25.0 % of an affected calf")
+    assert preview.sheet.risks.text().startswith(shown(risk))
     keeper.wait(preview.sheet.view.hasFocus)
     keeper.press(K.Key_P)
     keeper.wait(lambda: saved.opened == [saved.path])
-    assert "25.0% of an affected calf" in text_of(saved.path)
+    assert "25.0 % of an affected calf" in text_of(saved.path)
     assert "your vet's" in text_of(saved.path)
     saved.path = saved.path.with_suffix(".svg")
     keeper.press(K.Key_E)
     words = "".join(ET.fromstring(saved.path.read_text(encoding="utf-8")).itertext())
-    assert "25.0% of an affected calf" in words
+    assert "25.0 % of an affected calf" in words
     assert "your vet's" in words

@@ -282,6 +282,13 @@ class Explained:
         """Whether the two may have a calf together, as far as their sexes are known."""
         return None in (self.one.sex, self.other.sex) or self.one.sex != self.other.sex
 
+    @property
+    def says_nothing(self) -> bool:
+        """Whether the figure tells nothing: a pedigree at fault, or nil with no ancestor on one side."""
+        if any(known.fault for known in self.known):
+            return True
+        return self.worst == 0.0 and min(known.maximum for known in self.known) == 0
+
 
 def explain(
     conn: Connection, one: int, other: int, pedigree: Pedigree | None = None, on: date | None = None

@@ -7,6 +7,7 @@ place in every column that they cross, and each column is put in the order of th
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Iterable
 from datetime import date
@@ -15,7 +16,7 @@ from itertools import pairwise
 from sqlalchemy import Connection
 
 from herdbook.services.genewords import mating_trait_words
-from herdbook.services.kinwords import percent_words, range_words
+from herdbook.services.kinwords import percent_words, range_words, trust_words
 from herdbook.services.pedigree import load_pedigree
 from herdbook.services.queries.chart import PLAIN, ROOT, SHARED, Box, Chart, Line
 from herdbook.services.queries.kin import Explained, Kinsman, KinThrough, explain, with_traits
@@ -69,7 +70,7 @@ def risk_warnings(told: Explained) -> tuple[str, ...]:
     reasons = [risk.reason for risk in told.risks if risk.marked]
     if not reasons:
         return ()
-    marked = [say(reason.template, **reason.values) for reason in reasons]
+    marked = [re.sub(r"(?<=\d)%", " %", say(reason.template, **reason.values)) for reason in reasons]
     return (*marked, say("A laboratory's word, and your vet's, go before these chances."))
 
 
@@ -121,7 +122,14 @@ def _columns(edges: Iterable[tuple[int, int]]) -> dict[int, int]:
 
 def _calf(told: Explained, slot: float) -> Box:
     what = say("their calf's inbreeding") if told.may_mate else say("kinship of the two")
-    return Box("calf", 0, slot, percent_words(told.worst), (what,), ROOT)
+    lines = [what, trust_words(told.trust)]
+    if told.says_nothing:
+        return Box("calf", 0, slot, say("not known"), tuple(lines), ROOT)
+    if told.worst > told.expected:
+        share = percent_words(told.expected)
+        words = say("at worst, {share} expected", share=share)
+        lines.insert(1, words if told.exact else say("at most, {share} expected", share=share))
+    return Box("calf", 0, slot, percent_words(told.worst), tuple(lines), ROOT)
 
 
 def _box(told: Explained, one: Kinsman, column: int, slot: float, shared: KinThrough | None) -> Box:

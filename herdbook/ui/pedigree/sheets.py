@@ -245,7 +245,7 @@ class PairSheet(ChartSheet):
         self.figure.setText(shown(figure_words(self.told) + near))
         theme.role(self.figure, tone)
         self.figure.show()
-        self.risks.setText("\n".join(chart.warnings))
+        self.risks.setText(shown("\n".join(chart.warnings)))
         self.risks.setVisible(bool(chart.warnings))
 
 
@@ -257,12 +257,10 @@ def _name(line: AnimalLine, found: Found | None) -> None:
 def figure_words(told: Explained) -> str:
     """Return the figure of a pair with how far it can be trusted; nil from nothing is not known."""
     share, trust = percent_words(told.worst), trust_words(told.trust)
-    if any(known.fault for known in told.known):
-        return say("Not known: {why}", why=trust)
-    if min(known.maximum for known in told.known) == 0:
+    if min(known.maximum for known in told.known) == 0 and not any(known.fault for known in told.known):
         trust = say("nothing is known behind {who}", who=_unknown(told))
-        if told.worst == 0.0:
-            return say("Not known: {why}", why=trust)
+    if told.says_nothing:
+        return say("Not known: {why}", why=trust)
     figure = say("Their calf's inbreeding {share}", share=share)
     if not told.may_mate:
         figure = say("Kinship {share}", share=share)
