@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib
 import logging
 import os
+import sys
 import threading
 from collections.abc import Callable
 from datetime import date
@@ -29,6 +30,7 @@ log = logging.getLogger(__name__)
 SUFFIX = ".herdbook"
 LAST_BOOK = "book/last"
 WARM_AFTER = 1000  # milliseconds that the first page has for itself before the others are imported
+GIVE_WAY = 0.0005  # seconds after which work beside the window lets the window's thread go on
 BUILD_EVERY = 250  # milliseconds between two pages that are made ahead
 _FIRST = ("herdbook.services.book", "herdbook.services.settings", "herdbook.ui.today.page")
 
@@ -137,8 +139,11 @@ class Program(QObject):
         window.desk.jobs.run(_import_pages, lambda _: self._build_ahead(window), owner=window)
 
     def _build_ahead(self, window: MainWindow) -> None:
-        """Make the other pages one by one, with time between them for the keeper's keys."""
-        if window is self.window and window.build_ahead():
+        """Make the other pages one by one, with time between them for the keeper's keys.
+
+        Not while work is under way: making a page then takes several times as long.
+        """
+        if window is self.window and (window.desk.jobs.busy or window.build_ahead()):
             QTimer.singleShot(BUILD_EVERY, window, lambda: self._build_ahead(window))
 
     def _settings_changed(self, window: MainWindow, change: Any) -> None:
@@ -326,6 +331,7 @@ def run(app: QApplication, begin: Callable[[Program], None], day: Callable[[], d
     """Run the program until its last window closes."""
     program = Program(app, Memory(), day)
     sweeper = Sweeper(app, lambda: program.busy)
+    sys.setswitchinterval(GIVE_WAY)
     QTimer.singleShot(0, lambda: begin(program))
     try:
         code = app.exec()

@@ -152,7 +152,18 @@ class AnimalFacts:
         )
 
 
-Herd = dict[int, AnimalFacts]
+class Herd(dict[int, AnimalFacts]):
+    """The facts of many animals, by id.
+
+    A large herd is let go of animal by animal: all at once would hold up the window's thread, which cannot
+    go on while Python frees one thing.
+    """
+
+    def __del__(self) -> None:
+        while self:
+            self.popitem()
+
+
 _InRun = tuple[int, date, date | None]
 
 AT_ONCE = 1000
@@ -188,7 +199,7 @@ def load_herd(
     a = t.columns(t.Animal)
     columns = [a[name] for name in (*names.split(), "calved_before", "fit_for_heifers", "capacity")]
     query = select(*columns).where(a.id.in_(wanted)).order_by(a.tag_key, a.id)
-    herd = {row[0]: AnimalFacts(*row) for row in conn.execute(query)}
+    herd = Herd((row[0], AnimalFacts(*row)) for row in conn.execute(query))
     for load in (*_LOADERS, _measures) if measured else _LOADERS:
         load(conn, herd, wanted, on)
     return herd

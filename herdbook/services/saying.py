@@ -33,11 +33,12 @@ def days_words(days: int) -> str:
     return say("1 day") if days == 1 else say("{n} days", n=days)
 
 
-def listed(words: Sequence[str], most: int = 6) -> str:
-    """Return words in a row, and how many more there are beyond `most`."""
-    if len(words) <= most:
+def listed(words: Sequence[str], most: int = 6, of: int | None = None) -> str:
+    """Return words in a row, and how many more there are beyond `most`; `of` is how many there are in all."""
+    whole = len(words) if of is None else of
+    if whole <= most:
         return ", ".join(words)
-    return say("{first} and {n} more", first=", ".join(words[: most - 1]), n=len(words) - most + 1)
+    return say("{first} and {n} more", first=", ".join(words[: most - 1]), n=whole - most + 1)
 
 
 def _weekdays() -> tuple[str, ...]:

@@ -231,13 +231,18 @@ class Jobs(QObject):
         return all(pool.waitForDone(wait_ms) for pool in (self._writer, self._readers, self._heavy))
 
 
+ROWS_OF_A_HERD = 100_000
+"""Objects made within a second that are no more looked through: about 20 ms of a look."""
+
+
 class Sweeper(QObject):
     """Collects garbage on the window's thread only.
 
     A collection that happens to run on a worker may destroy a widget there, which Qt does not survive. So the
     automatic one is switched off while the window is open, and a timer does its work, by the same thresholds.
     It waits while work is under way: what that work holds can be millions of objects, and looking through
-    them would hold the window up. Rows need no collecting; they go when nobody holds them any more.
+    them would hold the window up. Rows need no collecting; they go when nobody holds them any more. So what
+    has come in such numbers since the last look is passed over for good.
 
     Parameters
     ----------
@@ -266,6 +271,9 @@ class Sweeper(QObject):
         if self._busy():
             return
         counts = gc.get_count()
+        if counts[0] > ROWS_OF_A_HERD:
+            gc.freeze()
+            return
         for generation in (2, 1, 0):
             if counts[generation] > self._thresholds[generation]:
                 gc.collect(generation)
@@ -274,4 +282,5 @@ class Sweeper(QObject):
     def stop(self) -> None:
         """Give collection back to Python."""
         self._timer.stop()
+        gc.unfreeze()
         gc.enable()

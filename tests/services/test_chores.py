@@ -92,6 +92,14 @@ def test_what_was_written(herd: Herd) -> None:
     assert herd.ask(written_since, datetime(2100, 1, 1)) == []  # noqa: DTZ001
 
 
+def test_of_a_large_round_the_first_are_told_of_and_the_others_counted(herd: Herd) -> None:
+    tags = list(herd.id)[:8]
+    herd.do(RecordRound(ON, "weighing", tuple(Weigh(herd.id[tag], ON, kg=300.0) for tag in tags)))
+    told = herd.ask(written_since, LONG_AGO)[0].detail
+    assert told.count("300 kg") == 4
+    assert told.endswith("and 4 more")
+
+
 def test_nobody_typed_what_the_story_wrote(herd: Herd) -> None:
     path = herd.book.path
     herd.book.close()

@@ -34,3 +34,8 @@ def test_numbers_and_lists() -> None:
     assert listed(tags) == "1, 2, 3, 4, 5 and 2 more"
     assert listed([]) == ""
     assert [called("12", "Eden"), called("12", None), called("Eden", "Eden")] == ["12 Eden", "12", "Eden"]
+
+
+def test_a_long_list_is_counted_without_all_of_its_words() -> None:
+    assert listed(["a", "b", "c"], 3) == "a, b, c"
+    assert listed(["a", "b", "c", "d"], 3) == listed(["a", "b", "c"], 3, of=4) == "a, b and 2 more"

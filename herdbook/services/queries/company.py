@@ -55,8 +55,9 @@ def _mishap(female: AnimalFacts, male: AnimalFacts, on: date) -> bool:
 
 def _place(facts: AnimalFacts, herd: Herd) -> Place:
     """Return the group an animal is in; an unweaned calf without one is where its dam is."""
-    if facts.group is None and facts.weaned is None and facts.dam in herd and not facts.has_calved:
-        facts = herd[facts.dam]
+    dam = herd.get(facts.dam) if facts.dam is not None else None
+    if facts.group is None and facts.weaned is None and dam is not None and not facts.has_calved:
+        facts = dam
     return _NOWHERE if facts.group is None else ("group", facts.group[0])
 
 

@@ -22,6 +22,9 @@ from herdbook.words import say
 LATEST = 300
 """How many acts are looked at."""
 
+NAMED = 5
+"""Of an act that wrote more than this, the first are told of and the others counted."""
+
 _TOLD = {"calving": t.Calving, "weighing": t.Weighing, "treatment": t.Treatment}
 
 
@@ -96,12 +99,13 @@ def _births(conn: Connection, calvings: list[int], on: date) -> str:
         .join(c, c.calving_id == k.id)
         .join(a, a.id == c.calf_id)
         .outerjoin(w, (w.animal_id == a.id) & (w.stage == "birth"))
-        .where(k.id.in_(calvings))
+        .where(k.id.in_(calvings[:NAMED]))
         .order_by(c.id)
     )
     rows = conn.execute(query).all()
     told = [" ".join(_calf(*row[1:])) for row in rows]
-    return ", ".join([*told, *_when((row[0] for row in rows), on)])
+    of = len(told) + len(calvings[NAMED:])
+    return ", ".join([listed(told, NAMED, of), *_when((row[0] for row in rows), on)])
 
 
 def _calf(sex: str | None, fate: str, kg: float | None, unit: str | None) -> Iterable[str]:
@@ -121,16 +125,16 @@ def _weights(conn: Connection, keys: list[int], on: date) -> str:
     query = select(w.id, w.animal_id, a.tag, a.name, w.day, w.kg, w.unit, w.method).join(
         a, a.id == w.animal_id
     )
-    rows = conn.execute(query.where(w.id.in_(keys)).order_by(w.id)).all()
-    few = rows[:4]
+    rows = conn.execute(query.where(w.id.in_(keys[:NAMED])).order_by(w.id)).all()
+    few = rows[: NAMED - 1]
     before = _before(conn, few)
     told = []
     for row in few:
         gain = before.get(row.id)
         more = "" if gain is None else say(" ({gain:+.2f} kg a day)", gain=gain)
         told.append(f"{called(row.tag, row.name)} {_weight(row.kg, row.unit)}{more}")
-    told += [row.tag for row in rows[4:]]
-    return ", ".join([listed(told, 4 if len(rows) <= 4 else 5), *_when((row.day for row in rows), on)])
+    told += [row.tag for row in rows[NAMED - 1 :]]
+    return ", ".join([listed(told, NAMED, len(keys)), *_when((row.day for row in rows), on)])
 
 
 def _before(conn: Connection, rows: Iterable[Any]) -> dict[int, float]:
@@ -150,7 +154,7 @@ def _before(conn: Connection, rows: Iterable[Any]) -> dict[int, float]:
 def _doses(conn: Connection, keys: list[int], on: date) -> str:
     d, a = t.Treatment, t.Animal
     query = select(d.product, d.meat_days, d.day, a.tag).join(a, a.id == d.animal_id)
-    rows = conn.execute(query.where(d.id.in_(keys)).order_by(d.id)).all()
+    rows = conn.execute(query.where(d.id.in_(keys[:NAMED])).order_by(d.id)).all()
     days = rows[0].meat_days
     meat = say("days for meat not known, ask")
     if days is not None:

@@ -308,11 +308,13 @@ def place(
     free = [f for f in free if f.animal not in choices or _with_bull(choices[f.animal])]
     column = {bull.animal: place for place, bull in enumerate(bulls)}
     cost = np.empty((len(free), len(bulls)))
+    barred = np.zeros(cost.shape, dtype=bool)
     for row, f in enumerate(free):  # one by one: all at once would hold the window up in a large herd
         cost[row] = f.calves
+        if f.barred:
+            barred[row] = f.barred
     unfit = np.array([not bull.fit_for_heifers for bull in bulls], dtype=bool)
     bar = np.array([f.heifer for f in free], dtype=bool)[:, None] & unfit[None, :]
-    barred = np.array([f.barred or (False,) * len(bulls) for f in free], dtype=bool).reshape(cost.shape)
     fixed = {
         row: column[chosen]
         for row, f in enumerate(free)

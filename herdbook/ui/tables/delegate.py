@@ -12,6 +12,9 @@ from herdbook.ui.tables.models import MARK_ROLE, RowsModel
 SIDE = 2 * theme.STEP
 
 
+MOST_LETTERS = 500  # no cell is wide enough for more, and measuring a long note takes its time
+
+
 class CellDelegate(QStyledItemDelegate):
     """Draws the cells of every table."""
 
@@ -41,7 +44,7 @@ class CellDelegate(QStyledItemDelegate):
         box: QRect,
         look: theme.Colours,
     ) -> None:
-        text = index.data(Qt.ItemDataRole.DisplayRole) or ""
+        text = (index.data(Qt.ItemDataRole.DisplayRole) or "")[:MOST_LETTERS]
         mark = index.data(MARK_ROLE)
         align = Qt.AlignmentFlag(index.data(Qt.ItemDataRole.TextAlignmentRole))
         metrics = option.fontMetrics

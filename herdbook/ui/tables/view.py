@@ -26,7 +26,7 @@ from herdbook.ui.tables.models import RowsModel
 from herdbook.words import say
 
 LARGE = 5000  # rows; a copy of more runs as a long job
-LOOKED_THROUGH = 500  # rows; in a longer table no row has a second line
+LOOKED_THROUGH = 200  # rows; in a longer table no row has a second line
 
 
 class HerdTable(QTableView):
