@@ -92,11 +92,13 @@ def _inbred_line(row: Any) -> str:
         )
     if depth.equivalent <= 0:
         return say("{tag:<12} nothing known of its parents", tag=row.tag)
-    line = say(
-        "{tag:<12} {f:7.2%}  {trust}: {g:.1f} generations, {whole} of them complete, {most} at most",
-        tag=row.tag,
-        f=row.inbreeding,
-        trust=trust_words(depth.trust),
+    trust = trust_words(depth.trust)
+    if not depth.complete and not row.worst:
+        line = say("{tag:<12} not known: a parent is missing", tag=row.tag)
+    else:
+        line = say("{tag:<12} {f:7.2%}  {trust}", tag=row.tag, f=row.inbreeding, trust=trust)
+    line += say(
+        "; generations known: {g:.1f} in all, {whole} complete, the furthest ancestor {most} back",
         g=depth.equivalent,
         whole=depth.complete,
         most=depth.maximum,

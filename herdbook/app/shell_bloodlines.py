@@ -93,7 +93,7 @@ def _line(line: Line) -> dict[str, Any]:
 
 
 def _lines(told: Bloodlines) -> Iterator[str]:
-    yield say("{n} animals here", n=told.animals)
+    yield say("1 animal here") if told.animals == 1 else say("{n} animals here", n=told.animals)
     for name, measure in told.measures.items():
         words = measure_words(name, measure)
         yield f"{words.label}: {words.value}" + (f" ({words.counted})" if words.counted else "")
@@ -114,7 +114,11 @@ def _lines(told: Bloodlines) -> Iterator[str]:
                 yield say("female line of {first}: {living}", first=first, living=living)
             else:
                 yield say("bull line of {first}: {living}", first=first, living=living)
-    if told.doubtful:
+    if told.doubtful == 1:
+        yield say("1 animal has a doubtful sire: each bull counts by his chance")
+    elif told.doubtful:
         yield say("{n} animals have a doubtful sire: each bull counts by his chance", n=told.doubtful)
-    if told.loops:
+    if told.loops == 1:
+        yield say("1 animal is its own parent: its parents are left out, see check")
+    elif told.loops:
         yield say("{n} animals are their own ancestors: their parents are left out, see check", n=told.loops)

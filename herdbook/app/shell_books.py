@@ -47,7 +47,8 @@ def read_in(options: Namespace) -> Told:
     # Only now for writing: a refused sheet leaves the file as it was, byte for byte.
     with Book.open(options.file, read_only=options.dry_run) as book:
         report = write_in(book, plan, dry_run=options.dry_run, on=options.on).as_json()
-    lines = [say("{n} {what}", n=n, what=what) for what, n in report["added"].items()]
+    added = report["added"].items()
+    lines = [say("added: {n} {what}", n=n, what=what.replace("_", " ")) for what, n in added]
     lines += [
         say("skipped: {sheet} row {row}, {column}: {reason}", **skipped)
         if skipped["column"]

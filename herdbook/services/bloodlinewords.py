@@ -102,7 +102,8 @@ def _counted(name: str, measure: Measure) -> str:
         return ""
     match name:
         case "mean_inbreeding":
-            return say("{n} animals; both parents of {both}", n=counts["animals"], both=counts["both_known"])
+            animals = _animals(counts["animals"])
+            return say("{animals}; both parents of {both}", animals=animals, both=counts["both_known"])
         case "from_parents":
             return say(
                 "sires {sires}, dams {dams}; calves {born}, years {years}",
@@ -113,31 +114,43 @@ def _counted(name: str, measure: Measure) -> str:
             )
         case "from_rate":
             return say(
-                "{n} animals, {years} birth years",
-                n=counts["animals"],
+                "{animals}, {years} birth years",
+                animals=_animals(counts["animals"]),
                 years=counts["years"],
             )
         case "from_increase":
             return say(
-                "{n} animals; {depth:.1f} generations known",
-                n=counts["animals"],
+                "{animals}; {depth:.1f} generations known",
+                animals=_animals(counts["animals"]),
                 depth=counts["known_generations"],
             )
         case "interval":
+            if counts["pairs"] == 1:
+                return say("1 pair of parent and offspring")
             return say("{n} pairs of parent and offspring", n=counts["pairs"])
         case "effective_founders":
             return say(
-                "{n} founders; {share:.1f} % unknown",
-                n=counts["founders"],
+                "{founders}; {share:.1f} % unknown",
+                founders=_founders(counts["founders"]),
                 share=100 * counts["unknown"],
             )
         case "with_unknown":
-            return say(
-                "{n} founders, {unknown} unknown parents", n=counts["founders"], unknown=counts["parents"]
-            )
+            founders, unknown = _founders(counts["founders"]), counts["parents"]
+            if unknown == 1:
+                return say("{founders}, 1 unknown parent", founders=founders)
+            return say("{founders}, {unknown} unknown parents", founders=founders, unknown=unknown)
         case "effective_ancestors":
-            return say("{n} ancestors", n=counts["ancestors"])
-    return say("{n} animals", n=counts["animals"])
+            number = counts["ancestors"]
+            return say("1 ancestor") if number == 1 else say("{n} ancestors", n=number)
+    return _animals(counts["animals"])
+
+
+def _animals(number: float) -> str:
+    return say("1 animal") if number == 1 else say("{n} animals", n=number)
+
+
+def _founders(number: float) -> str:
+    return say("1 founder") if number == 1 else say("{n} founders", n=number)
 
 
 def _about(name: str) -> tuple[str, str, str]:

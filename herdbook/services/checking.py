@@ -85,7 +85,10 @@ def _loops(conn: Connection, _: date) -> Iterator[Finding]:
     for loop in load_pedigree(conn).loops:
         known = tags_of(conn, loop)
         tags = tuple(known[animal] for animal in loop)
-        what = say("their own ancestors: {tags}; these parents are left out", tags=", ".join(tags))
+        if len(tags) == 1:
+            what = say("its own parent: {tag}; its parents are left out", tag=tags[0])
+        else:
+            what = say("their own ancestors: {tags}; these parents are left out", tags=", ".join(tags))
         yield Finding("loop", "wrong", what, tags, "animal")
 
 

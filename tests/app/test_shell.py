@@ -171,11 +171,28 @@ def test_a_coefficient_is_never_a_bare_nil(book: Path, capsys: pytest.CaptureFix
 
     lines = {line.split()[0]: line for line in in_lines("inbreeding", str(book))}
     assert lines["1"].endswith("nothing known of its parents")
-    assert lines["3"].endswith("0.00%  parents only: 1.0 generations, 1 of them complete, 1 at most")
+    known = "generations known: 1.0 in all, 1 complete, the furthest ancestor 1 back"
+    assert lines["3"].endswith(f"0.00%  parents only; {known}")
     sorted_ = in_lines("sort", str(book), "--bull-in", "2026-06-01", "--on", "2026-05-01")
     placed = [line for line in sorted_ if line.startswith("  ")]
     assert placed
     assert all("not known: nothing known on one side" in line or line.split("%  ")[1] for line in placed)
+
+
+def test_who_lacks_a_parent_is_not_told_to_be_free_of_inbreeding(
+    tmp_path: Path, shell: Shell, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Nil by a missing parent is not printed as nil; and one animal in a loop is spoken of as one."""
+    path, sheet = tmp_path / "b.herdbook", tmp_path / "animals.csv"
+    sheet.write_text("tag,sex,born,dam\n1,F,2018-03-01,1\n2,F,2020-03-01,1\n", encoding="utf-8")
+    shell("new", path)
+    code, answer, _ = shell("read-in", path, sheet, "--on", "2026-05-01")
+    assert code == 1
+    assert "1 would be its own parent; that was left blank." in json.dumps(answer["questions"])
+    assert main(["inbreeding", str(path)]) == 0
+    known = "generations known: 0.5 in all, 0 complete, the furthest ancestor 1 back"
+    line = capsys.readouterr().out.splitlines()[1]
+    assert line.split(maxsplit=1) == ["2", f"not known: a parent is missing; {known}"]
 
 
 def test_animal_tells_all(book: Path, shell: Shell) -> None:

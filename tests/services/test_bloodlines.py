@@ -13,7 +13,7 @@ from herdbook.services.bloodlinewords import hanging_words, living_words, measur
 from herdbook.services.commands.animals import ChangeAnimal
 from herdbook.services.commands.happenings import Castrate, Leave
 from herdbook.services.commands.running import TurnIn
-from herdbook.services.queries.bloodlines import MEASURES, Bloodlines, bloodlines, founders_of
+from herdbook.services.queries.bloodlines import MEASURES, Bloodlines, Measure, bloodlines, founders_of
 from herdbook.store import tables as t
 from tests.services.conftest import ON, Herd
 
@@ -196,6 +196,18 @@ def test_bulls_of_a_doubtful_sire_count_by_their_chances(empty: Herd) -> None:
     assert [f.carriers for f in told.founders] == [1, 1, 1]
     assert value(told, "mean_kinship") == pytest.approx(0.5)
     assert value(told, "founder_genomes") == pytest.approx(1)
+
+
+def test_one_is_spoken_of_as_one() -> None:
+    """Not "1 pairs" nor "1 animals"."""
+    counted = {
+        "interval": ({"pairs": 1}, "1 pair of parent and offspring"),
+        "mean_kinship": ({"animals": 1}, "1 animal"),
+        "effective_ancestors": ({"ancestors": 1}, "1 ancestor"),
+        "with_unknown": ({"founders": 1, "parents": 1}, "1 founder, 1 unknown parent"),
+    }
+    for name, (counts, words) in counted.items():
+        assert measure_words(name, Measure(1.0, counts)).counted == words
 
 
 def test_a_loop_is_taken_apart_and_counted(empty: Herd) -> None:

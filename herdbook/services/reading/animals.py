@@ -177,9 +177,15 @@ def _cut_loops(draft: Draft, beasts: Sequence[Beast]) -> None:
             beast.sire = None if beast.sire and beast.sire.place in inside else beast.sire
         tags = [herd[place].tag for place in loop]
         at = next((row.at for place in loop if (row := herd[place].row)), None)
-        text = say("{tags} would be their own ancestors; the parents that make it so were left blank.",
-                   tags=shown(tags))  # fmt: skip
-        draft.ask("loop", text, tags, at)
+        draft.ask("loop", _loop_words(tags), tags, at)
+
+
+def _loop_words(tags: Sequence[str]) -> str:
+    if len(tags) == 1:
+        return say("{tag} would be its own parent; that was left blank.", tag=tags[0])
+    return say(
+        "{tags} would be their own ancestors; the parents that make it so were left blank.", tags=shown(tags)
+    )
 
 
 def _doubtful_parents(draft: Draft, beasts: Sequence[Beast]) -> None:

@@ -184,7 +184,9 @@ class BloodlinesPage(Page):
                 if told.doubtful == 1
                 else say("{n} doubtful sires: each bull by his chance", n=told.doubtful)
             )
-        if told.loops:
+        if told.loops == 1:
+            parts.append(say("1 animal would be its own parent: left without parents"))
+        elif told.loops:
             parts.append(say("{n} animals would be their own ancestors: left without parents", n=told.loops))
         self.note.setText(" · ".join(parts))
         self.note.setVisible(bool(parts))
