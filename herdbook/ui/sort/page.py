@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from PySide6.QtCore import QPoint, Qt, QTimer
@@ -25,7 +26,7 @@ from herdbook.ui.reasons import reason_text
 from herdbook.ui.sort.board import Board
 from herdbook.ui.sort.bulls import BullsDialog, Taken
 from herdbook.ui.sort.card import WhyCard
-from herdbook.ui.sort.column import Place
+from herdbook.ui.sort.column import Column, Place
 from herdbook.ui.sort.columns import (
     columns_of,
     cost_words,
@@ -185,12 +186,12 @@ class SortPage(Page):
         return self._stack.currentIndex() == 1 or self.result is None or self.strip.settle()
 
     def _read(self, before: SortResult | None) -> None:
-        book, ask, on = self.desk.book, self.ask, self.desk.on
+        book, ask, on, unfolded = self.desk.book, self.ask, self.desk.on, self._unfolded
         self._ready(False)
         if self.result is None:
             self.figures.setText(say("Sorting …"))
         self._running = self.desk.jobs.long(
-            lambda progress: try_sort(book, ask, on, before, progress),
+            lambda progress: try_sort(book, ask, on, before, progress, unfolded),
             say("Sorting"),
             then=self._sorted,
             fail=self._not_sorted,
@@ -216,7 +217,7 @@ class SortPage(Page):
         self._stack.setCurrentIndex(0)
         self._fit()
         self._say(clash_text(answer.clashes, self.desk.on), "act" if answer.clashes else "quiet")
-        self._show(answer.result)
+        self._show(answer.result, answer.columns)
         if self._wanted and self.board.choose(self._wanted):
             self._wanted = 0
 
@@ -261,7 +262,7 @@ class SortPage(Page):
 
     # -- showing ---
 
-    def _show(self, result: SortResult) -> None:
+    def _show(self, result: SortResult, columns: Sequence[Column] = ()) -> None:
         """Show a placing: the head, the strip, the columns, and the card of the female that is chosen."""
         self.result = result
         self.setFocusProxy(self.board)
@@ -272,7 +273,7 @@ class SortPage(Page):
         self.strip.show_season(result.limit, result.bull_in, result.bull_out, bulls)
         self.figures.setText(summary(result, self._as_moved))
         self._show_plan()
-        self.board.show_columns(columns_of(result, self._unfolded, self.desk.on))
+        self.board.show_columns(columns or columns_of(result, self._unfolded, self.desk.on))
         self.board.set_can_take_back(bool(self._before))
         self._ready(True)
         self._chosen(self.board.animal())

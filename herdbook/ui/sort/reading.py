@@ -19,6 +19,8 @@ from herdbook.services.queries.sort_moves import (
 )
 from herdbook.services.registry import Refused
 from herdbook.ui.jobs import Progress
+from herdbook.ui.sort.column import Column
+from herdbook.ui.sort.columns import columns_of
 from herdbook.words import say
 
 MOST_KIN = 8  # bulls whose shared ancestors are looked up: the one she is with, then the most related
@@ -32,16 +34,19 @@ class Answer:
     at_hand: tuple[BullAtHand, ...]
     plan: AcceptedPlan | None
     clashes: tuple[Reason, ...] = ()
+    columns: tuple[Column, ...] = ()
 
 
 def try_sort(
-    book: Any, ask: SortAsk, on: date, before: SortResult | None, progress: Progress
+    book: Any, ask: SortAsk, on: date, before: SortResult | None, progress: Progress, unfolded: bool = False
 ) -> Answer | Refused:
     """Return the sort, or why there can be none: a herd without a bull is no fault to be logged."""
     try:
-        return read_sort(book, ask, on, before, progress)
+        answer = read_sort(book, ask, on, before, progress)
     except Refused as refusal:
         return refusal
+    # The words of a large herd take as long as a blink: they are made here, not on the window's thread.
+    return replace(answer, columns=tuple(columns_of(answer.result, unfolded, on)))
 
 
 def read_sort(book: Any, ask: SortAsk, on: date, before: SortResult | None, progress: Progress) -> Answer:
