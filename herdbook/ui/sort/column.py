@@ -171,6 +171,8 @@ class RowDelegate(QStyledItemDelegate):
         first += [("soon", "*")] * row.by_hand
         least = 4 * metrics.horizontalAdvance("n")
         for tone, text in (*first, ("", row.label), *row.marks):
+            if (tone, text) in row.marks and (row.care or row.risk):
+                least = metrics.horizontalAdvance(text)  # half a word says less than the sign before it
             if box.width() < min(least, metrics.horizontalAdvance(text)):
                 break
             shown = metrics.elidedText(text, Qt.TextElideMode.ElideRight, box.width())

@@ -150,12 +150,16 @@ def _bull_column(
     if bull.fit_for_heifers:
         many += " · " + say("heifers too")
     lines: list[Mark] = [("act" if placed > bull.capacity else "quiet", many)]
-    inbred = [female.inbreeding for female in group.females]
+    inbred = [
+        one.inbreeding
+        for one in group.females
+        if not nothing_known(females[one.animal], bull, one.inbreeding)
+    ]
     if inbred:
-        mean = number(1)(100 * sum(inbred) / placed)
+        mean = number(1)(100 * sum(inbred) / len(inbred))
         lines.append(("quiet", say("mean {mean}, worst {worst}", mean=mean, worst=share(max(inbred)))))
     else:
-        lines.append(("quiet", say("no female yet")))
+        lines.append(("quiet", say("kinship not known") if placed else say("no female yet")))
     rows = tuple(_group_row(result, bull, one, females[one.animal]) for one in group.females)
     hint = str(place) if place <= 9 else ""
     return Column(bull_place(bull.animal), label_of(bull), hint, tuple(lines), placed, bull.capacity, rows)
