@@ -54,7 +54,7 @@ def due(options: Namespace) -> Told:
         f"{row.stage.value:<10} {row.rests_on}"
         for row in rows
     )
-    return Told({"on": options.on, "rows": answer}, lines)
+    return Told({"on": options.on, "rows": answer}, lines or (say("Nobody is known to be in calf."),))
 
 
 def inbreeding(options: Namespace) -> Told:
@@ -76,7 +76,7 @@ def inbreeding(options: Namespace) -> Told:
         for r in rows
     ]
     lines = tuple(_inbred_line(r) for r in rows)
-    return Told({"animals": answer}, lines)
+    return Told({"animals": answer}, lines or (say("No animal is in the book yet."),))
 
 
 def _inbred_line(row: Any) -> str:
@@ -313,6 +313,8 @@ def animal(options: Namespace) -> Told:
         answer = animal_json(conn, animal_by_tag(conn, options.tag, options.on), options.on)
     sires = ", ".join(f"{s['sire']} {s['chance']:.0%} ({s['basis']})" for s in answer["sires"])
     shown = answer | {"sires": sires or None, "happenings": None}
+    if not answer["known_generations"]:
+        shown |= {"inbreeding": say("not known"), "worst": None}
     head = [f"{key}: {value}" for key, value in shown.items() if value is not None]
     lines = [f"{h['date']}  {h['kind']}" for h in answer["happenings"]]
     return Told(answer, (*head, *lines))

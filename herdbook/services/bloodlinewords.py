@@ -72,9 +72,10 @@ def hanging_words(line: Line) -> str:
 def measure_words(name: str, measure: Measure) -> MeasureWords:
     """Return a measure in words."""
     label, means, source = _about(name)
-    return MeasureWords(
-        label, _value(name, measure.value), _counted(name, measure), means, source, _why_not(measure.reason)
-    )
+    value, why = _value(name, measure.value), _why_not(measure.reason)
+    if measure.counts.get("both_known") == 0:  # nil by arithmetic only
+        value, why = say("not known"), say("Of no animal here are both parents known.")
+    return MeasureWords(label, value, _counted(name, measure), means, source, why)
 
 
 def _value(name: str, value: float | None) -> str:

@@ -179,6 +179,16 @@ def test_a_coefficient_is_never_a_bare_nil(book: Path, capsys: pytest.CaptureFix
     assert all("not known: nothing known on one side" in line or line.split("%  ")[1] for line in placed)
 
 
+def test_an_empty_book_is_said_to_be_empty(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = str(tmp_path / "b.herdbook")
+    assert main(["new", path]) == 0
+    capsys.readouterr()
+    for command, words in (("inbreeding", "No animal is in the book yet."),
+                           ("due", "Nobody is known to be in calf.")):  # fmt: skip
+        assert main([command, path]) == 0
+        assert capsys.readouterr().out == words + "\n"
+
+
 def test_who_lacks_a_parent_is_not_told_to_be_free_of_inbreeding(
     tmp_path: Path, shell: Shell, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -198,6 +198,12 @@ def test_bulls_of_a_doubtful_sire_count_by_their_chances(empty: Herd) -> None:
     assert value(told, "founder_genomes") == pytest.approx(1)
 
 
+def test_nil_from_no_known_parents_is_not_told_as_nil() -> None:
+    words = measure_words("mean_inbreeding", Measure(0.0, {"animals": 4, "both_known": 0}))
+    assert (words.value, words.counted) == ("not known", "4 animals; both parents of 0")
+    assert measure_words("mean_inbreeding", Measure(0.0, {"animals": 4, "both_known": 1})).value == "0.0 %"
+
+
 def test_one_is_spoken_of_as_one() -> None:
     """Not "1 pairs" nor "1 animals"."""
     counted = {
