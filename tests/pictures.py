@@ -189,7 +189,13 @@ def _sort_dialogs() -> Iterator[tuple[str, Callable[[Any], Any]]]:
         rules = ["Her calf would be 25.0 % inbred, above the limit of 6.25 %."]
         return ReasonDialog(window.desk, "Wharfe to Cheviot?", rules, lambda _: None, parent=window)
 
-    yield from (("sort-bulls", bulls), ("sort-groups", groups), ("sort-reason", reason))
+    def years(window: Any) -> Any:
+        from herdbook.services.queries.sort import SortAsk
+        from herdbook.ui.years.dialog import YearsDialog
+
+        return YearsDialog(window.desk, SortAsk(), window)
+
+    yield from (("sort-bulls", bulls), ("sort-groups", groups), ("sort-reason", reason), ("years", years))
 
 
 def _pedigree_dialogs() -> Iterator[tuple[str, Callable[[Any], Any]]]:

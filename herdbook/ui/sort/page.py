@@ -42,6 +42,7 @@ from herdbook.ui.sort.reading import Answer, kin_here, sort_again, try_sort, wit
 from herdbook.ui.sort.risks import clash_text
 from herdbook.ui.sort.strip import SettingsStrip
 from herdbook.ui.sort.table import GroupsDialog
+from herdbook.ui.years.dialog import years_button
 from herdbook.words import say
 
 KIN_PAUSE = 120  # milliseconds of rest on a female before her shared ancestors are looked up
@@ -82,7 +83,8 @@ class SortPage(Page):
         self.again_button.clicked.connect(self.sort_again)
         self.accept_button = theme.go_button(say("Accept… (Ctrl+Enter)"))
         self.accept_button.clicked.connect(self.accept)
-        for button in (self.table_button, self.again_button, self.accept_button):
+        self.years_button = years_button(self, lambda: self.ask)
+        for button in (self.table_button, self.years_button, self.again_button, self.accept_button):
             self.tools.addWidget(button)
 
     def _make_body(self) -> None:
@@ -139,7 +141,7 @@ class SortPage(Page):
         self.strip.length.setVisible(not narrow)
         self.table_button.setText(say("Table (T)") if narrow else say("As a table, print (T)"))
         self.accept_button.setText(say("Accept…") if narrow else say("Accept… (Ctrl+Enter)"))
-        for button in (self.table_button, self.again_button, self.accept_button):
+        for button in (self.table_button, self.years_button, self.again_button, self.accept_button):
             button.setVisible(not empty)
 
     def _make_keys(self) -> None:

@@ -1,0 +1,1 @@
+"""The years after: policies compared, opened from the Sort page."""
