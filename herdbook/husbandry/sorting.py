@@ -1,48 +1,49 @@
 """The sort: which female goes to which bull, so that the calves are least inbred.
 
-A transport problem, solved in the order in which a keeper would put the aims:
+Solved in the order in which a keeper would put the aims:
 
-1. place as many females as can be placed (a largest flow);
-2. then the least total of expected inbreeding (a linear programme, HiGHS through SciPy);
-3. among equally good answers, the bulls evenly full: the least sum of females squared over capacity, and
-   between equally even answers more to the first bull;
-4. among those, the first female has the first bull in the list that she can have, then the second female,
+1. place as many females as can be placed;
+2. then the least total of what the pairs cost: expected inbreeding, and what else the caller prices;
+3. where not all bulls may be used, among equally good choices of bulls more of them, and those first in the
+   list: each counts twice the number of bulls less his place in the list, and the highest sum is taken;
+4. among equally good answers with these bulls, the bulls evenly full: the least sum of females squared over
+   capacity, and between equally even answers more to the first bull;
+5. among those, the first female has the first bull in the list that she can have, then the second female,
    and so on: the same herd gets the same answer whatever order its rows came in.
 
-Costs are taken as whole numbers, the largest about 2**44, so that steps 2 to 4 can be proved in exact
-arithmetic: an answer is the best one when no round of exchanges between the bulls lowers the total, which
-shortest paths over the few bulls decide (Klein 1967, Management Science 14:205-220; from memory). Should the
-solver stop short by a rounding error, such rounds finish its work. `Sorted.proven` is the outcome of this
-proof and not the solver's word.
+Costs are taken as whole numbers, so that this can be proved in exact arithmetic: the largest about 2**44
+where all bulls are used; about 2**30 while bulls are chosen, so that choices whose totals differ by less
+count as equal. `Sorted.proven` is the outcome of the proof. How it is done: `transport`, `choosing` and
+`exchange_rounds`.
 """
 
 from __future__ import annotations
 
-import itertools
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
 
-Ints = npt.NDArray[np.int64]
-Reals = npt.NDArray[np.float64]
-Flags = npt.NDArray[np.bool_]
+from herdbook.husbandry.choosing import Choice, Stopped, all_open, choose
+from herdbook.husbandry.clashes import clashing
+from herdbook.husbandry.exchange_rounds import Exchange
+from herdbook.husbandry.sort_task import UNPLACED, Task, read_task
+from herdbook.husbandry.transport import NEVER, Flags, Ints, Transport, never_stops
 
-UNPLACED = -1
+__all__ = ["UNPLACED", "Sorted", "Stopped", "Task", "place"]
+
 NO_PLACE = "no_place"
 OVER_LIMIT = "over_limit"
 NOT_FIT_FOR_HEIFERS = "not_fit_for_heifers"
 OTHER = "other"
+CLASH = "clash"
 
 _FINE = 44
 """Costs are rounded to whole numbers of at most about 2**44; sums over a hundred bulls fit in 64 bits."""
-_FOR_SOLVER = 2.0**-34
-"""The solver sees them no larger than about a thousand, where its tolerances are meant to be used."""
-_LEAST = np.iinfo(np.int64).min
-_NEVER = np.iinfo(np.int64).max // 4
-"""The price of an exchange that is not possible; far above any sum of real ones."""
+_COARSE = 30
+"""The same while bulls are chosen, where more is added up."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,51 +57,99 @@ class Sorted:
     cost_total : float
         Sum of the costs of all placed females, hand-made choices with them.
     proven : bool
-        That no answer keeping the hand-made choices places more females, or as many at a lower total.
+        That no answer keeping the hand-made choices and the rules places more females, or as many at a lower
+        total.
     reason : tuple of (str or None)
-        Why a female has no bull: ``no_place`` (every bull she may have is full), ``over_limit`` (each is too
-        closely related), ``not_fit_for_heifers`` (only the rule for heifers bars her), ``other`` (none is
-        allowed to her). None for a placed female.
+        Why a female has no bull: ``no_place`` (every bull she may have is full or not used), ``over_limit``
+        (each is too closely related), ``not_fit_for_heifers`` (only the rule for heifers bars her), ``other``
+        (none is allowed to her), ``clash`` (the hand-made choices clash). None for a placed female.
+    bound : float
+        No answer that places as many costs less than this; `cost_total` when proven.
+    most_placed : int
+        No answer places more than this.
+    used : ndarray of bool, shape (n_bulls,)
+        The bulls that were chosen to be used, those of hand-made choices among them.
+    clash : tuple of int
+        Females whose hand-made choices cannot all stand; without any one of them the others can. Nothing was
+        sorted then.
+    task : Task
+        What was asked, as the explanations need it.
     """
 
     bull_of: Ints
     cost_total: float
     proven: bool
     reason: tuple[str | None, ...]
+    bound: float
+    most_placed: int
+    used: Flags
+    task: Task = field(repr=False)
+    clash: tuple[int, ...] = ()
+
+    @property
+    def gap(self) -> float:
+        """By how much of its total this answer might be too dear: 0 when proven, never above 1."""
+        if self.proven or self.cost_total <= 0:
+            return 0.0
+        return min(max(self.cost_total - self.bound, 0.0) / self.cost_total, 1.0)
 
 
-def sort_females(
+def place(
     cost: npt.ArrayLike,
     allowed: npt.ArrayLike,
     capacity: npt.ArrayLike,
     *,
     fixed: Mapping[int, int] | None = None,
+    fixed_obey: bool = False,
     limit: float | None = None,
+    figure: npt.ArrayLike | None = None,
     heifer_bar: npt.ArrayLike | None = None,
+    paddock: npt.ArrayLike | None = None,
+    most_bulls: int | None = None,
+    least_group: int = 0,
+    not_both: Iterable[tuple[int, int]] = (),
     female_rank: npt.ArrayLike | None = None,
     bull_rank: npt.ArrayLike | None = None,
+    going: Callable[[], object] = never_stops,
 ) -> Sorted:
     """Place as many females with the bulls as can be placed, at the least total cost.
 
     Parameters
     ----------
     cost : array_like of float, shape (n_females, n_bulls)
-        Expected inbreeding of each possible calf; finite, not below 0.
+        What each pair costs: the expected inbreeding of the calf, and what else the caller adds to it;
+        finite, not below 0.
     allowed : array_like of bool, shape (n_females, n_bulls)
         Whether the keeper's rules let this female go to this bull.
     capacity : array_like of int, shape (n_bulls,)
         Most females for each bull.
     fixed : mapping of int to int, optional
         Hand-made choices, female to bull. Kept whatever the limit, the rules or the capacity say, and counted
-        against the bull's capacity.
+        against the bull's capacity; the number of bulls, the least group and `not_both` bind them too.
+    fixed_obey : bool
+        Hold the hand-made choices to the limit, the rules and the capacity as well: those that do not fit
+        clash.
     limit : float, optional
-        No pair dearer than this is made; a pair at the limit is.
+        No pair whose figure is above this is made; a pair at the limit is.
+    figure : array_like of float, shape (n_females, n_bulls), optional
+        What the limit is held against; the cost when not given.
     heifer_bar : array_like of bool, shape (n_females, n_bulls), optional
         Pairs barred only because she has not calved and he is not marked fit for heifers; apart from
         `allowed` so that the reason can be told.
+    paddock : array_like of int, shape (n_bulls,), optional
+        Most females that the paddock of each group holds; the smaller of this and the capacity counts.
+    most_bulls : int, optional
+        No more bulls than this are used.
+    least_group : int
+        A bull that is used has at least so many females, hand-made choices counted.
+    not_both : iterable of (int, int)
+        Pairs of bulls that may not both be used.
     female_rank, bull_rank : array_like of int, optional
         Order that settles between equally good answers (tag order, the keeper's order of bulls), no two
         alike; the order of rows and columns when not given.
+    going : callable
+        Called all the while. `Stopped` raised by it ends the sort with the best answer found so far, not
+        proven and with its bound; anything else that it raises goes through.
 
     Returns
     -------
@@ -110,104 +159,80 @@ def sort_females(
     ------
     ValueError
         If shapes do not agree, a cost is not a number or below 0, a capacity is below 0, a rank is given
-        twice, or a hand-made choice names no such row.
+        twice, or a hand-made choice or a pair of bulls names no such row.
     """
-    herd = _Herd.read(cost, allowed, capacity, heifer_bar)
-    choices = dict(fixed or {})
-    _check_choices(choices, herd.cost.shape)
-    first_female = _ranked(female_rank, herd.cost.shape[0], "females")
-    first_bull = _ranked(bull_rank, herd.cost.shape[1], "bulls")
+    task = read_task(
+        cost, allowed, capacity, fixed, fixed_obey, limit, figure, heifer_bar, paddock, most_bulls,
+        least_group, not_both, female_rank, bull_rank,
+    )  # fmt: skip
+    if clash := clashing(task):
+        nobody = np.full(len(task.cost), UNPLACED, dtype=np.int64)
+        words = tuple(CLASH for _ in nobody)
+        none_used = np.zeros(task.cost.shape[1], dtype=bool)
+        return Sorted(nobody, 0.0, False, words, 0.0, len(nobody), none_used, task, clash)
+    return _answer(task, _Ordered.of(task).solved(going))
 
-    under = herd.cost <= (np.inf if limit is None else limit)
-    bull_of = np.full(herd.cost.shape[0], UNPLACED, dtype=np.int64)
-    for female, bull in choices.items():
+
+@dataclass(frozen=True, eq=False)
+class _Solved:
+    """An answer in the order of rank: bull of each free female (-1 none), bulls used, how sure."""
+
+    bull_of: Ints
+    used: Flags
+    proven: bool
+    bound: float | None
+    most_placed: int
+
+
+def _answer(task: Task, solved: _Solved) -> Sorted:
+    """Return the answer in the order in which the rows and columns came."""
+    bull_of = np.full(len(task.cost), UNPLACED, dtype=np.int64)
+    for female, bull in task.fixed.items():
         bull_of[female] = bull
-    taken = np.bincount(bull_of[bull_of >= 0], minlength=herd.cost.shape[1])
-    room = np.maximum(herd.capacity - taken, 0)
-
-    free = np.array([row for row in first_female if row not in choices], dtype=np.int64)
-    part = np.ix_(free, first_bull)
-    open_pair = herd.allowed & ~herd.bar & under
-    placed, proven = _place(
-        _whole(herd.cost)[part],
-        open_pair[part],
-        room[first_bull],
-        taken[first_bull],
-        herd.capacity[first_bull],
-    )
-    bull_of[free] = np.where(placed >= 0, first_bull[placed] if len(first_bull) else UNPLACED, UNPLACED)
-
+    columns = np.append(task.first_bull, UNPLACED)
+    bull_of[task.free] = columns[solved.bull_of]
+    used = np.zeros(task.cost.shape[1], dtype=bool)
+    used[task.first_bull] = solved.used
+    by_hand = math.fsum(task.cost[female, bull] for female, bull in task.fixed.items())
     with_bull = np.flatnonzero(bull_of >= 0)
-    total = math.fsum(herd.cost[with_bull, bull_of[with_bull]].tolist())
-    return Sorted(bull_of, total, proven, _reasons(bull_of, herd, under))
+    total = math.fsum(task.cost[with_bull, bull_of[with_bull]].tolist())
+    bound = total if solved.proven else by_hand + max(solved.bound or 0.0, _at_least(task, solved))
+    return Sorted(
+        bull_of,
+        total,
+        solved.proven,
+        _reasons(bull_of, task),
+        min(bound, total),
+        solved.most_placed + len(task.fixed),
+        used,
+        task,
+    )
 
 
-@dataclass(frozen=True)
-class _Herd:
-    cost: Reals
-    allowed: Flags
-    capacity: Ints
-    bar: Flags
-
-    @classmethod
-    def read(
-        cls,
-        cost: npt.ArrayLike,
-        allowed: npt.ArrayLike,
-        capacity: npt.ArrayLike,
-        heifer_bar: npt.ArrayLike | None,
-    ) -> _Herd:
-        """Return the inputs as arrays, refusing what does not fit together."""
-        prices = np.asarray(cost, dtype=np.float64)
-        if prices.ndim != 2:
-            raise ValueError("The costs must be a table of females by bulls.")
-        if not np.all(np.isfinite(prices)) or np.any(prices < 0):
-            raise ValueError("Every cost must be a number that is not below 0.")
-        may = np.asarray(allowed)
-        bar = np.zeros(prices.shape, dtype=bool) if heifer_bar is None else np.asarray(heifer_bar)
-        if may.shape != prices.shape or bar.shape != prices.shape:
-            raise ValueError("The tables of allowed and barred pairs must have the shape of the costs.")
-        places = np.asarray(capacity)
-        if places.shape != prices.shape[1:]:
-            raise ValueError("There must be one capacity for each bull.")
-        if len(places) and (places.dtype.kind not in "iu" or places.min() < 0):
-            raise ValueError("A capacity is a whole number that is not below 0.")
-        return cls(prices, may.astype(bool), places.astype(np.int64), bar.astype(bool))
+def _at_least(task: Task, solved: _Solved) -> float:
+    """Return what so many females cost at the least if each had the bull that suits her best."""
+    cheapest = np.where(task.open_pair, task.cost, np.inf)[task.free].min(axis=1, initial=np.inf)
+    return math.fsum(np.sort(cheapest)[: int((solved.bull_of >= 0).sum())].tolist())
 
 
-def _check_choices(choices: Mapping[int, int], shape: tuple[int, ...]) -> None:
-    for female, bull in choices.items():
-        if not (0 <= female < shape[0] and 0 <= bull < shape[1]):
-            raise ValueError("A hand-made choice names a female or bull that is not in the sort.")
+def _whole(cost: npt.NDArray[np.float64], fine: int) -> tuple[Ints, int]:
+    """Return the costs as whole numbers, and of which power of two they are multiples.
 
-
-def _ranked(rank: npt.ArrayLike | None, count: int, what: str) -> Ints:
-    """Return the rows in order of rank."""
-    if rank is None:
-        return np.arange(count)
-    given = np.asarray(rank)
-    if given.shape != (count,) or len(np.unique(given)) != count:
-        raise ValueError(f"The order of the {what} must give each its own number.")
-    return np.argsort(given)
-
-
-def _whole(cost: Reals) -> Ints:
-    """Return the costs as whole numbers; inbreeding, a sum of powers of one half, is not changed by this."""
+    Inbreeding, a sum of powers of one half, is not changed by this.
+    """
     largest = float(cost.max(initial=0.0))
-    if largest == 0.0:
-        return np.zeros(cost.shape, dtype=np.int64)
-    return np.rint(np.ldexp(cost, _FINE - math.frexp(largest)[1])).astype(np.int64)
+    power = fine - math.frexp(largest)[1] if largest else 0
+    return np.rint(np.ldexp(cost, power)).astype(np.int64), power
 
 
-def _reasons(bull_of: Ints, herd: _Herd, under: Flags) -> tuple[str | None, ...]:
+def _reasons(bull_of: Ints, task: Task) -> tuple[str | None, ...]:
     """Say why each unplaced female has no bull."""
-    fit = herd.allowed & ~herd.bar
-    may_go = _some(herd.allowed)
-    can_go = _some(fit & under)
-    barred_only = _some(herd.allowed & under) & ~_some(fit)
+    may_go = _some(task.allowed)
+    can_go = _some(task.open_pair)
+    barred_only = _some(task.allowed & task.under) & ~_some(task.allowed & ~task.bar)
     words: list[str | None] = [None] * len(bull_of)
     for female in np.flatnonzero(bull_of < 0).tolist():
-        if can_go[female] or not herd.cost.shape[1]:
+        if can_go[female] or not task.cost.shape[1]:
             words[female] = NO_PLACE
         elif not may_go[female]:
             words[female] = OTHER
@@ -221,243 +246,167 @@ def _some(table: Flags) -> Flags:
     return np.asarray(table.any(axis=1))
 
 
-def _place(cost: Ints, open_pair: Flags, room: Ints, taken: Ints, capacity: Ints) -> tuple[Ints, bool]:
-    """Return the best bull of every female (-1 none), rows and columns in rank order, and whether proven."""
-    n_females, n_bulls = cost.shape
-    if not n_females or not n_bulls or not open_pair.any():
-        return np.full(n_females, UNPLACED, dtype=np.int64), True
-    most = _most_placed(open_pair, room)
-    # "No bull" becomes one more bull, free of cost, with just as many places as must stay empty.
-    price = np.column_stack([cost, np.zeros(n_females, dtype=np.int64)])
-    may = np.column_stack([open_pair, np.ones(n_females, dtype=bool)])
-    places = np.append(room, n_females - most)
-    exchange = _Exchange(price, may, places, _cheapest(price, may, places))
-    proven = exchange.finish()
-    if proven:
-        exchange.even_out(taken, capacity)
-        exchange.put_in_order()
-    return np.where(exchange.group < n_bulls, exchange.group, UNPLACED), proven
+@dataclass(frozen=True, eq=False)
+class _Ordered:
+    """The free females and the bulls in order of rank; "no bull" is one more bull, the last, always used."""
 
+    task: Task
+    cost: npt.NDArray[np.float64]
+    open_pair: Flags
+    room: Ints
+    least: Ints
+    taken: Ints
+    capacity: Ints
+    forced: Flags
+    rivals: Flags
 
-def _most_placed(open_pair: Flags, room: Ints) -> int:
-    """Return how many females can have a bull at all: a largest flow through the open pairs."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import maximum_flow
-
-    n_females, n_bulls = open_pair.shape
-    female, bull = np.nonzero(open_pair)
-    source, sink = n_females + n_bulls, n_females + n_bulls + 1
-    begin = np.concatenate([np.full(n_females, source), female, n_females + np.arange(n_bulls)])
-    end = np.concatenate([np.arange(n_females), n_females + bull, np.full(n_bulls, sink)])
-    width = np.concatenate([np.ones(n_females + len(female)), np.minimum(room, n_females)]).astype(np.int32)
-    links = coo_array((width, (begin, end)), shape=(sink + 1, sink + 1)).tocsr()
-    return int(maximum_flow(links, source, sink).flow_value)
-
-
-def _cheapest(price: Ints, may: Flags, places: Ints) -> Ints:
-    """Return the group of each female at the least total price, by HiGHS.
-
-    The matrix is that of a transport problem: every corner of its answers is in whole numbers, and both
-    methods end in a corner.
-    """
-    from scipy.optimize import linprog
-    from scipy.sparse import coo_array
-
-    female, group = np.nonzero(may)
-    pair, one = np.arange(len(female)), np.ones(len(female))
-    for method in ("highs-ipm", "highs-ds"):  # interior point with crossover is far faster on wide herds
-        answer = linprog(
-            price[female, group] * _FOR_SOLVER,
-            A_ub=coo_array((one, (group, pair)), shape=(len(places), len(pair))).tocsr(),
-            b_ub=places,
-            A_eq=coo_array((one, (female, pair)), shape=(len(price), len(pair))).tocsr(),
-            b_eq=np.ones(len(price)),
-            bounds=(0.0, None),
-            method=method,
+    @classmethod
+    def of(cls, task: Task) -> _Ordered:
+        """Return the part of a task that is not decided by hand, in order of rank."""
+        part, order = np.ix_(task.free, task.first_bull), task.first_bull
+        room = np.maximum(task.capacity - task.taken, 0)[order]
+        least = np.maximum(task.least_group - task.taken, 0)[order]
+        rivals = np.zeros((len(order) + 1, len(order) + 1), dtype=bool)
+        rivals[:-1, :-1] = task.rivals[np.ix_(order, order)]
+        return cls(
+            task,
+            task.cost[part],
+            task.open_pair[part],
+            np.append(room, 0),
+            np.append(least, 0),
+            task.taken[order],
+            task.capacity[order],
+            np.append(task.taken[order] > 0, True),
+            rivals,
         )
-        chosen = np.zeros(len(pair), dtype=bool) if answer.x is None else answer.x > 0.5
-        found: Ints = group[chosen]
-        if np.array_equal(female[chosen], np.arange(len(price))) and np.all(
-            np.bincount(found, minlength=len(places)) <= places
-        ):
-            return found
-    raise RuntimeError("The solver found no answer to the sort in whole animals.")
+
+    def solved(self, going: Callable[[], object]) -> _Solved:
+        """Return the best division; when stopped, the best found."""
+        count, bulls = self.cost.shape
+        every = np.ones(bulls, dtype=bool)
+        if not count or not bulls or not self.open_pair.any():
+            return _Solved(np.full(count, UNPLACED, dtype=np.int64), self.forced[:-1], True, 0.0, 0)
+        try:
+            most = self._most(every, going)
+            if self._all_may_be_used():
+                return self._divided(every, most, going)
+            return self._chosen(most, going)
+        except Stopped:
+            return self._at_once()
+
+    def _all_may_be_used(self) -> bool:
+        most = self.task.most_bulls
+        enough = most is None or most >= self.cost.shape[1]
+        return enough and not self.least.any() and not self.rivals.any()
+
+    def _priced(self, price: Ints, without: int) -> Ints:
+        """Return the prices with those of "no bull" behind them, `NEVER` where a pair may not be."""
+        alone = np.full(len(price), without, dtype=np.int64)
+        return np.column_stack([np.where(self.open_pair, price, NEVER), alone])
+
+    def _places(self, used: Flags, without: int) -> Ints:
+        return np.append(np.where(used, self.room[:-1], 0), without)
+
+    def _at_once(self) -> _Solved:
+        """Return a division among the bulls with most room: what there is when stopped before any other."""
+        count, bulls = self.cost.shape
+        whole, _ = _whole(self.cost, _COARSE)
+        price = self._priced(whole, (bulls + 2) * (int(whole.max()) + 1))
+        order = np.lexsort((np.arange(bulls), -self.room[:-1], ~self.forced[:-1]))
+        most = bulls if self.task.most_bulls is None else self.task.most_bulls
+        for many in range(min(most, bulls), -1, -1):
+            used = self.forced.copy()
+            for bull in order[:many]:
+                used[bull] |= not self.rivals[bull][used].any()
+            places = np.where(used, np.append(self.room[:-1], count), 0)
+            some = Transport(price, np.where(used, self.least, 0), places)
+            if (places >= np.where(used, self.least, 0)).all() and some.settle():
+                break
+        bull_of = np.where(some.group < bulls, some.group, UNPLACED)
+        return _Solved(bull_of, used[:-1], False, None, count)
+
+    def _most(self, used: Flags, going: Callable[[], object]) -> int:
+        """Return how many females can have one of these bulls at all, least groups left aside."""
+        count = len(self.cost)
+        price = self._priced(np.zeros(self.cost.shape, dtype=np.int64), 1)
+        flow = Transport(price, 0 * self.least, self._places(used, count), going)
+        flow.settle()
+        return count - flow.total
+
+    def _divided(self, used: Flags, most: int, going: Callable[[], object]) -> _Solved:
+        """Return the best division among these bulls, `most` females placed."""
+        count, bulls = self.cost.shape
+        whole, _ = _whole(self.task.cost, _FINE)
+        price = self._priced(whole[np.ix_(self.task.free, self.task.first_bull)], 0)
+        least = np.where(np.append(used, True), self.least, 0)
+        places = self._places(used, count - most)
+        cheapest = Transport(price, least, places, going)
+        cheapest.settle()
+        exchange = Exchange(price, price < NEVER, least, places, cheapest.group)
+        proven = exchange.finish()
+        if proven:
+            exchange.even_out(self.taken, self.capacity)
+            exchange.put_in_order()
+        bull_of = np.where(exchange.group < bulls, exchange.group, UNPLACED)
+        return _Solved(bull_of, used, proven, None, most)
+
+    def _chosen(self, most: int, going: Callable[[], object]) -> _Solved:
+        """Choose the bulls, first for as many females as can be, then for the least total."""
+        count, bulls = self.cost.shape
+        value = 2 * bulls - np.arange(bulls + 1)
+        value[-1] = 0
+        worth = int(value.sum()) + 1
+        spare = (2 * count * (bulls + 2) * worth).bit_length()
+        whole, power = _whole(self.cost, min(_COARSE, 61 - spare))
+        price = self._priced(whole * worth, 0)
+        held, paid = self._crowded(price, most, going)
+        start = self._fullest(held)
+
+        counting = self._choice(self._priced(np.zeros_like(whole), 1), count, np.zeros_like(value))
+        floor = count - min(most, self._room_of_the_largest())
+        by_number = choose(counting, (start,), np.ones(count), going, floor)
+        if by_number.group is None or by_number.used is None or by_number.total is None:
+            raise Stopped
+        placed = count - by_number.total
+        best_number = count - (by_number.bound or 0)
+        costing = self._choice(price, by_number.total, value)
+        found = choose(costing, (start, by_number.used), paid.astype(np.float64), going)
+        if found.group is None or found.used is None:
+            bull_of = np.where(by_number.group < bulls, by_number.group, UNPLACED)
+            return _Solved(bull_of, by_number.used[:-1], False, None, best_number)
+        bound = None if found.bound is None else math.ldexp((found.bound - worth) / worth - count, -power)
+        proven = found.proven and by_number.proven
+        try:
+            answer = self._divided(found.used[:-1], placed, going)
+        except Stopped:
+            bull_of = np.where(found.group < bulls, found.group, UNPLACED)
+            return _Solved(bull_of, found.used[:-1], False, bound, best_number)
+        return replace(answer, proven=answer.proven and proven, bound=bound, most_placed=best_number)
+
+    def _choice(self, price: Ints, without: int, value: Ints) -> Choice:
+        bulls = self.cost.shape[1]
+        most = bulls if self.task.most_bulls is None else self.task.most_bulls
+        places = self._places(np.ones(bulls, dtype=bool), without)
+        return Choice(price, self.least, places, self.forced, most + 1, self.rivals, value)
+
+    def _crowded(self, price: Ints, most: int, going: Callable[[], object]) -> tuple[Ints, Ints]:
+        """Return how many each bull would have, and what each female costs, if all bulls could be used."""
+        everywhere = np.ones(self.cost.shape[1], dtype=bool)
+        answer = all_open(price, self._places(everywhere, len(price) - most), going)
+        assert answer is not None  # `most` of them can be placed
+        return answer
+
+    def _fullest(self, held: Ints) -> Flags:
+        """Return the bulls that would have most females, as many as may be used."""
+        most = len(held) if self.task.most_bulls is None else self.task.most_bulls + 1
+        used = self.forced.copy()
+        used[np.lexsort((np.arange(len(held)), -held, ~self.forced))[:most]] = True
+        return used
+
+    def _room_of_the_largest(self) -> int:
+        most = len(self.room) - 1 if self.task.most_bulls is None else self.task.most_bulls
+        forced, others = self.room[self.forced], np.sort(self.room[~self.forced])[::-1]
+        return int(forced.sum() + others[: max(most - (len(forced) - 1), 0)].sum())
 
 
-class _Exchange:
-    """Moves between groups that keep every group within its places, in whole numbers.
-
-    The nodes are the groups and, last, the spare places. An arc from one group to another is the cheapest
-    open move of a female; an arc to the spare places says that a group has room. A round trip is an exchange
-    that can be made. `level` holds potentials: no arc climbs by more than its price, and an arc that climbs
-    by just its price is level, so that the total stays when the moves of a round trip are all level.
-    """
-
-    def __init__(self, price: Ints, may: Flags, places: Ints, group: Ints) -> None:
-        self.price, self.may, self.places, self.group = price, may, places, group.copy()
-        self.spare = len(places)
-        self.level: Ints = np.zeros(self.spare + 1, dtype=np.int64)
-
-    def finish(self) -> bool:
-        """Make every exchange that lowers the total; return whether it is proven that none is left."""
-        for _ in range(10 * len(self.price)):
-            trip = self._cheaper_round()
-            if not trip:
-                return True
-            extra, before = self._extra(), self.group.copy()
-            for a, b in zip(trip, trip[1:] + trip[:1], strict=True):
-                if self.spare not in (a, b):
-                    members = np.flatnonzero(before == a)
-                    self.group[members[np.argmin(extra[members, b])]] = b
-        return False
-
-    def _extra(self) -> Ints:
-        """Return what moving each female to each group would add to the total."""
-        own = self.price[np.arange(len(self.price)), self.group]
-        return np.where(self.may, self.price - own[:, np.newaxis], _NEVER)
-
-    def _cheaper_round(self) -> list[int]:
-        """Return the nodes of a round trip that lowers the total; if none, keep the levels that prove it."""
-        count = self.spare + 1
-        arc = np.full((count, count), _NEVER, dtype=np.int64)
-        extra = self._extra()
-        for a in np.unique(self.group):
-            arc[a, : self.spare] = extra[self.group == a].min(axis=0)
-        held = np.bincount(self.group, minlength=self.spare)
-        arc[: self.spare, self.spare] = np.where(held < self.places, 0, _NEVER)
-        arc[self.spare, :] = 0
-        level, before = np.zeros(count, dtype=np.int64), np.full(count, -1)
-        better = np.zeros(count, dtype=bool)
-        for _ in range(count):  # Bellman and Ford, from everywhere at once
-            through = level[:, np.newaxis] + arc
-            better = through.min(axis=0) < level
-            if not better.any():
-                self.level = level
-                return []
-            before[better] = through.argmin(axis=0)[better]
-            level = np.minimum(level, through.min(axis=0))
-        node = int(np.argmax(better))
-        for _ in range(count):
-            node = int(before[node])
-        trip = [node]
-        while (previous := int(before[trip[-1]])) != node:
-            trip.append(previous)
-        return trip[::-1]
-
-    def _level_moves(self) -> Flags:
-        """Return to which groups each female may go along level arcs, which alone keep the total."""
-        own = self.price[np.arange(len(self.price)), self.group] - self.level[self.group]
-        return np.asarray(self.may & (self.price - self.level[:-1] == own[:, np.newaxis]))
-
-    def even_out(self, taken: Ints, capacity: Ints) -> None:
-        """Among all answers of the same total, fill the bulls evenly; the last group is no bull.
-
-        One female more to bull b and one less to bull a changes the sum of squares over capacity by
-        ``(2 h_b + 1) / c_b - (2 h_a - 1) / c_a``, compared here in whole numbers. The sum is convex in each
-        bull, so no better answer is left when no single shift along level arcs lowers it.
-        """
-        even, bulls = self._level_moves(), self.spare - 1
-        held = np.bincount(self.group, minlength=self.spare)
-        ways = self._ways(even)
-        room = np.maximum(capacity, 1)
-        earlier = np.arange(bulls)[np.newaxis, :] < np.arange(bulls)[:, np.newaxis]
-        # A shift is no round trip: it keeps the total only between bulls on the same level.
-        same = self.level[:bulls, np.newaxis] == self.level[np.newaxis, :bulls]
-        while True:
-            after, before = 2 * (held[:bulls] + taken) + 1, 2 * (held[:bulls] + taken) - 1
-            gain = before[:, np.newaxis] * room[np.newaxis, :] - after[np.newaxis, :] * room[:, np.newaxis]
-            wanted = same & ((gain > 0) | ((gain == 0) & earlier))
-            wanted &= (held[:bulls] > 0)[:, np.newaxis] & (held[:bulls] < self.places[:bulls])[np.newaxis, :]
-            trip = _straight(wanted & (ways[:bulls, :bulls] > 0), gain) or _roundabout(wanted, ways > 0)
-            if not trip:
-                return
-            self._shift(trip, even, ways, held)
-
-    def _ways(self, even: Flags) -> Ints:
-        """Return how many females of each group may go to each other group."""
-        ways = np.zeros((self.spare, self.spare), dtype=np.int64)
-        np.add.at(ways, self.group, even.astype(np.int64))
-        return ways
-
-    def _shift(self, trip: list[int], even: Flags, ways: Ints, held: Ints) -> None:
-        """Move one female along each arc of `trip`; nobody moves twice."""
-        movers = [int(np.flatnonzero((self.group == a) & even[:, b])[0]) for a, b in itertools.pairwise(trip)]
-        for mover, (a, b) in zip(movers, itertools.pairwise(trip), strict=True):
-            ways[a] -= even[mover]
-            ways[b] += even[mover]
-            self._move(mover, b, held)
-
-    def put_in_order(self) -> None:
-        """Among all answers of the same total, take the one that serves the first females and groups first.
-
-        Each group keeps its number. Each female in turn goes to the first group that she can have while
-        those before her stay and those after her close the round.
-        """
-        even = self._level_moves()
-        ways = self._ways(even)
-        held = np.bincount(self.group, minlength=self.spare)
-        for female in range(len(self.group)):
-            here = int(self.group[female])
-            ways[here] -= even[female]  # from now on she stays where this turn puts her
-            if not even[female, :here].any():
-                continue
-            onward = _ways_to(here, ways > 0)
-            wanted = np.flatnonzero(even[female, :here] & (onward[:here] >= 0))
-            if not len(wanted):
-                continue
-            self._move(female, int(wanted[0]), held)
-            self._close_round(female, int(wanted[0]), here, onward, even, ways, held)
-
-    def _close_round(
-        self, female: int, start: int, end: int, onward: Ints, even: Flags, ways: Ints, held: Ints
-    ) -> None:
-        """Move one later female along each arc from `start` to `end`."""
-        a = start
-        while a != end:
-            b = int(onward[a])
-            later = np.flatnonzero((self.group[female + 1 :] == a) & even[female + 1 :, b])
-            mover = female + 1 + int(later[-1])
-            ways[a] -= even[mover]
-            ways[b] += even[mover]
-            self._move(mover, b, held)
-            a = b
-
-    def _move(self, female: int, to: int, held: Ints) -> None:
-        held[self.group[female]] -= 1
-        held[to] += 1
-        self.group[female] = to
-
-
-def _straight(open_pair: Flags, gain: Ints) -> list[int]:
-    """Return the two bulls of the one move that evens most, none where no female may move."""
-    if not open_pair.any():
-        return []
-    best = int(np.where(open_pair, gain, _LEAST).argmax())
-    return [best // len(gain), best % len(gain)]
-
-
-def _roundabout(wanted: Flags, arc: Flags) -> list[int]:
-    """Return the groups of a wanted shift that leads over others, none where there is no way."""
-    for goal in np.flatnonzero(wanted.any(axis=0)):
-        onward = _ways_to(int(goal), arc)
-        for start in np.flatnonzero(wanted[:, goal] & (onward[: len(wanted)] >= 0)):
-            trip = [int(start)]
-            while trip[-1] != goal:
-                trip.append(int(onward[trip[-1]]))
-            return trip
-    return []
-
-
-def _ways_to(goal: int, arc: Flags) -> Ints:
-    """Return for every node the next one on a shortest way to `goal`, -1 where there is none."""
-    onward = np.full(len(arc), -1, dtype=np.int64)
-    onward[goal] = goal
-    reached = [goal]
-    most = 1 + int(np.delete(arc.any(axis=1), goal).sum())  # from the others there is no way at all
-    for node in reached:  # grows while it is read
-        if len(reached) == most:
-            break
-        fresh = np.flatnonzero(arc[:, node] & (onward < 0))
-        onward[fresh] = node
-        reached.extend(fresh.tolist())
-    return onward
+sort_females = place

@@ -14,7 +14,7 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from herdbook.husbandry.kinship import coancestry, inbreeding
 from herdbook.husbandry.paternity import Ran, Served, sire_chances
-from herdbook.husbandry.sorting import sort_females
+from herdbook.husbandry.sorting import place
 
 pytestmark = pytest.mark.bench
 
@@ -46,7 +46,7 @@ def test_sort(benchmark: BenchmarkFixture, case: str) -> None:
         cost = np.zeros_like(cost)
     capacity = np.full(60, 30 if case == "tight" else 36)
     answer = benchmark.pedantic(
-        sort_females, (cost, np.ones(cost.shape, dtype=bool), capacity), {"limit": 0.0625}, rounds=2
+        place, (cost, np.ones(cost.shape, dtype=bool), capacity), {"limit": 0.0625}, rounds=2
     )
     assert answer.proven
 

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from herdbook.husbandry.sorting import sort_females
+from herdbook.husbandry.sorting import place
 from herdbook.husbandry.years import PRESETS, run_repeats
 from tests.husbandry.ahead import related
 
@@ -63,7 +63,7 @@ def test_a_season_costs_less_than_two_proven_sorts(say_figures: Callable[[str], 
 
     def sorts() -> None:
         for _ in range(20):
-            sort_females(cost, allowed, room, limit=0.0625)
+            place(cost, allowed, room, limit=0.0625)
 
     def seasons() -> None:
         run_repeats(start, PRESETS["keep-home-bred"], limit=0.0625, years=YEARS, repeats=range(10))

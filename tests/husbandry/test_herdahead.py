@@ -17,7 +17,7 @@ from herdbook.husbandry.herdahead import HerdAhead, most_placed, of_calves
 from herdbook.husbandry.kinship import coancestry, inbreeding
 from herdbook.husbandry.paternity import conception_by_day
 from herdbook.husbandry.season import bull_capacity
-from herdbook.husbandry.sorting import sort_females
+from herdbook.husbandry.sorting import place
 from herdbook.husbandry.years import FIGURES, HOME, PRESETS, Policy, Rates, Start, run_repeats
 from tests.husbandry.ahead import SURE, related, unrelated
 
@@ -111,7 +111,7 @@ def test_most_placed_is_what_the_sort_can_place(seed: int) -> None:
     females, bulls = chance.integers(0, 9), chance.integers(0, 4)
     cow, fit = chance.random(females) < 0.5, chance.random(bulls) < 0.5
     allowed, room = cow[:, np.newaxis] | fit[np.newaxis, :], chance.integers(0, 5, bulls)
-    placed = sort_females(np.zeros(allowed.shape), allowed, room).bull_of >= 0
+    placed = place(np.zeros(allowed.shape), allowed, room).bull_of >= 0
     assert most_placed(allowed, room) == placed.sum()
 
 

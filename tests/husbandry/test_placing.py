@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from herdbook.husbandry.placing import place_small
-from herdbook.husbandry.sorting import sort_females
+from herdbook.husbandry.sorting import place
 
 COSTS = tuple(each / 128 for each in (0, 0, 1, 2, 4, 7, 8, 16, 32))
 
@@ -22,7 +22,7 @@ def test_as_many_as_cheap_and_as_even_as_the_sort(data: st.DataObject) -> None:
     capacity = chance.integers(0, 9, bulls)
     limit = data.draw(st.sampled_from([None, 0.0625, 0.02, 0.0]))
     quick = place_small(cost, allowed, capacity, limit)
-    proven = sort_females(cost, allowed, capacity, limit=limit)
+    proven = place(cost, allowed, capacity, limit=limit)
     assert proven.proven
 
     placed = np.flatnonzero(quick >= 0)

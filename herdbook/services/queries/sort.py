@@ -302,7 +302,7 @@ def place(
     """
     import numpy as np
 
-    from herdbook.husbandry.sorting import sort_females
+    from herdbook.husbandry import sorting
 
     free = [f for f in females if f.readiness.ok or _with_bull(choices.get(f.animal))]
     free = [f for f in free if f.animal not in choices or _with_bull(choices[f.animal])]
@@ -320,7 +320,7 @@ def place(
         for row, f in enumerate(free)
         if (chosen := choices[f.animal].bull if f.animal in choices else None) in column
     }
-    solve = partial(apart, sort_females, going=going) if cost.size > APART_FROM else sort_females
+    solve = partial(apart, sorting.place, going=going) if cost.size > APART_FROM else sorting.place
     answer = solve(
         cost,
         ~barred,
