@@ -54,8 +54,8 @@ def keeps_the_rules(herd: Mapping[str, Any], answer: tuple[int, ...], fixed: Map
         free = f not in fixed
         if not free and b != fixed[f]:
             return False
-        held = (free or herd["fixed_obey"]) and b >= 0
-        if held and (not herd["allowed"][f, b] or herd["figure"][f, b] > limit):
+        bound = (free or herd["fixed_obey"]) and b >= 0
+        if bound and (not herd["allowed"][f, b] or herd["figure"][f, b] > limit):
             return False
     over = [0 if herd["fixed_obey"] else by_hand[b] for b in range(bulls)]
     used = [b for b in range(bulls) if held[b]]
