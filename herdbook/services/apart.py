@@ -1,12 +1,13 @@
 """A long calculation in a process of its own: the window stays free, and a stop is a stop.
 
 The libraries that solve the sort hold Python for as long as they run, and cannot be stopped from outside.
-A process can.
+A process can. Large arrays are handed over as they lie in memory: packing them would hold Python as well.
 """
 
 from __future__ import annotations
 
 import multiprocessing
+import pickle
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from multiprocessing.connection import Connection
@@ -15,6 +16,7 @@ from typing import Any, TypeVar
 T = TypeVar("T")
 
 LOOK_EVERY = 0.1  # seconds between two looks at whether to go on
+_NO_ANSWER = "The calculation broke off before it had an answer."
 
 
 class Broken(RuntimeError):
@@ -61,11 +63,14 @@ def _process(work: Callable[..., None], *given: Any) -> Iterator[Connection]:
     # A fresh process on every system: a copy of this one would hold its threads' locks.
     fresh = multiprocessing.get_context("spawn")
     here, there = fresh.Pipe()
-    worker = fresh.Process(target=work, args=(there, *given), daemon=True)
+    worker = fresh.Process(target=_begin, args=(there, work), daemon=True)
     worker.start()
     there.close()
     try:
+        _send(here, given)
         yield here
+    except BrokenPipeError:
+        raise Broken(_NO_ANSWER) from None
     finally:
         worker.kill()
         worker.join()
@@ -77,25 +82,44 @@ def _hear(here: Connection, going: Callable[[], object]) -> Any:
     try:
         while not here.poll(LOOK_EVERY):
             going()
-        fine, outcome = here.recv()
+        fine, outcome = _receive(here)
     except EOFError:
-        raise Broken("The calculation broke off before it had an answer.") from None
+        raise Broken(_NO_ANSWER) from None
     if not fine:
         raise outcome
     return outcome
 
 
+def _send(pipe: Connection, what: object) -> None:
+    """Send something, its arrays apart from the rest."""
+    arrays: list[pickle.PickleBuffer] = []
+    rest = pickle.dumps(what, protocol=5, buffer_callback=arrays.append)
+    pipe.send((rest, len(arrays)))
+    for array in arrays:
+        pipe.send_bytes(array.raw())
+
+
+def _receive(pipe: Connection) -> Any:
+    """Return what `_send` sent; its arrays can be written to."""
+    rest, arrays = pipe.recv()
+    return pickle.loads(rest, buffers=[bytearray(pipe.recv_bytes()) for _ in range(arrays)])
+
+
+def _begin(there: Connection, work: Callable[..., None]) -> None:
+    work(there, *_receive(there))
+
+
 def _work(there: Connection, function: Callable[..., Any], given: Any, named: Any) -> None:
     try:
-        there.send((True, function(*given, **named)))
+        _send(there, (True, function(*given, **named)))
     except Exception as error:
-        there.send((False, error))
+        _send(there, (False, error))
 
 
 def _work_each(there: Connection, function: Callable[..., Iterable[Any]], given: Any, named: Any) -> None:
     try:
         for each in function(*given, **named):
-            there.send((True, (each,)))
-        there.send((True, None))
+            _send(there, (True, (each,)))
+        _send(there, (True, None))
     except Exception as error:
-        there.send((False, error))
+        _send(there, (False, error))

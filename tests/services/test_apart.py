@@ -6,6 +6,8 @@ import os
 import time
 from collections.abc import Iterator
 
+import numpy as np
+import numpy.typing as npt
 import pytest
 
 from herdbook.services.apart import Broken, apart, apart_each
@@ -21,6 +23,11 @@ def _refuse() -> None:
 
 def _die() -> None:
     os._exit(3)
+
+
+def _twice(table: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    table *= 2
+    return table
 
 
 def _where() -> int:
@@ -78,3 +85,11 @@ def test_whoever_stops_listening_ends_the_process() -> None:
     assert next(heard) is None
     heard.close()
     assert list(heard) == []
+
+
+def test_arrays_go_there_and_back() -> None:
+    """Empty, large, turned and written to."""
+    for table in (np.zeros((0, 3)), np.arange(3e6).reshape(3, -1), np.arange(6.0).reshape(2, 3).T[::2]):
+        twice = apart(_twice, table, going=lambda: None)
+        assert np.array_equal(twice, 2 * table)
+        twice += 1  # what came back can be worked on

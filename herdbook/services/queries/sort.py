@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import partial
+from typing import Any
 
 from sqlalchemy import Connection
 
@@ -302,8 +303,6 @@ def place(
     """
     import numpy as np
 
-    from herdbook.husbandry import sorting
-
     free = [f for f in females if f.readiness.ok or _with_bull(choices.get(f.animal))]
     free = [f for f in free if f.animal not in choices or _with_bull(choices[f.animal])]
     column = {bull.animal: place for place, bull in enumerate(bulls)}
@@ -320,8 +319,8 @@ def place(
         for row, f in enumerate(free)
         if (chosen := choices[f.animal].bull if f.animal in choices else None) in column
     }
-    solve = partial(apart, sorting.place, going=going) if cost.size > APART_FROM else sorting.place
-    answer = solve(
+    solve = partial(apart, _placed, going=going) if cost.size > APART_FROM else _placed
+    bull_of, why, proven = solve(
         cost,
         ~barred,
         np.array([bull.capacity for bull in bulls], dtype=np.int64),
@@ -329,9 +328,17 @@ def place(
         limit=limit,
         heifer_bar=bar,
     )
-    placed = {f.animal: int(b) for f, b in zip(free, answer.bull_of, strict=True) if b >= 0}
-    left = {f.animal: code for f, code in zip(free, answer.reason, strict=True) if code is not None}
-    return result_of(females, bulls, choices, limit, season, placed, left, answer.proven)
+    placed = {f.animal: int(b) for f, b in zip(free, bull_of, strict=True) if b >= 0}
+    left = {f.animal: code for f, code in zip(free, why, strict=True) if code is not None}
+    return result_of(females, bulls, choices, limit, season, placed, left, proven)
+
+
+def _placed(*asked: Any, **rules: Any) -> tuple[list[int], tuple[str | None, ...], bool]:
+    """Return the bull of each female, why those without have none, and whether it is proven."""
+    from herdbook.husbandry import sorting
+
+    answer = sorting.place(*asked, **rules)
+    return answer.bull_of.tolist(), answer.reason, answer.proven
 
 
 def _with_bull(choice: Choice | None) -> bool:
