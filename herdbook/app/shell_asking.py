@@ -206,7 +206,7 @@ def _kin_lines(options: Namespace, told: Any) -> Iterator[str]:
 
 def sort(options: Namespace) -> Told:
     """Sort the females to the bulls; with ``--accept`` write the bull runs."""
-    from herdbook.services.queries.sort import SortAsk, accept_command, solve
+    from herdbook.services.queries.sort import SortAsk, accept_command, each_alone, solve
     from herdbook.services.queries.tags import animal_by_tag
 
     with _reading(options) as conn:
@@ -214,7 +214,7 @@ def sort(options: Namespace) -> Told:
             limit=options.limit,
             bull_in=options.bull_in,
             bull_out=options.bull_out,
-            bulls=tuple(_bull(conn, word, options.on) for word in options.bull) or None,
+            groups=each_alone(_bull(conn, word, options.on) for word in options.bull) or None,
             heifer_bulls=tuple(animal_by_tag(conn, tag, options.on) for tag in options.heifer_bull) or None,
         )
         result = solve(conn, ask, options.on)
@@ -244,19 +244,20 @@ def _not_accepted_before(conn: Any, result: Any) -> None:
         )
 
 
-def _bull(conn: Any, word: str, on: date) -> tuple[int, int | None]:
+def _bull(conn: Any, word: str, on: date) -> Any:
     """Return the bull that a word names and his capacity, if it says one; a tag may hold a colon itself."""
+    from herdbook.services.queries.sort_rows import AskedBull
     from herdbook.services.queries.tags import animal_by_tag
 
     tag, colon, capacity = word.rpartition(":")
     try:
-        return animal_by_tag(conn, word, on), None
+        return AskedBull(animal_by_tag(conn, word, on))
     except Refused:
         if not colon:
             raise
     if not capacity.isdecimal() or len(capacity) > _LONGEST_CAPACITY:
         raise Refused(Reason("capacity", "{word}: the capacity is a number of females", {"word": word}))
-    return animal_by_tag(conn, tag, on), int(capacity)
+    return AskedBull(animal_by_tag(conn, tag, on), int(capacity))
 
 
 def _sort_answer(result: Any) -> dict[str, Any]:

@@ -21,7 +21,7 @@ from herdbook.services.queries.butcher import cull_list, finishing_list
 from herdbook.services.queries.classes import herd_by_class
 from herdbook.services.queries.due import due_list
 from herdbook.services.queries.kin import inbreeding_list
-from herdbook.services.queries.sort import SortAsk, SortResult, gather, place, solve
+from herdbook.services.queries.sort import SortAsk, SortResult, each_alone, gather, place, solve
 from herdbook.services.queries.today import today
 from tests.bench.herds import ON, SMALL, SORTED, Kept
 from tests.bench.test_bench_store import ALLOWED_SECONDS, ROUNDS, bare_commit
@@ -66,7 +66,7 @@ def test_sort_of_2000_to_60(benchmark: Any, herd_of: Kept, say_figures: Say) -> 
     with Book.open(herd_of(SORTED), read_only=True) as book, book.read() as conn:
         males = [f for f in load_herd(conn, ON).values() if f.sex == "M" and f.castrated is None and f.born]
         oldest = sorted(males, key=lambda facts: facts.born or ON)[:60]
-        ask = SortAsk(bulls=tuple((facts.id, None) for facts in oldest))
+        ask = SortAsk(groups=each_alone(facts.id for facts in oldest))
         times: list[float] = []
 
         def whole() -> SortResult:
@@ -79,7 +79,7 @@ def test_sort_of_2000_to_60(benchmark: Any, herd_of: Kept, say_figures: Say) -> 
         began = time.perf_counter()
         ready = gather(conn, ask, ON)
         read = time.perf_counter() - began
-        place(ready.females, ready.bulls, {}, ready.limit, ready.season)
+        place(ready, {})
         placing = time.perf_counter() - began - read
     placed = sum(len(group.females) for group in answer.groups)
     figures = {

@@ -259,7 +259,7 @@ def test_a_condition_runs_in_a_line(demo: Connection) -> None:
     result = solve(demo, SortAsk(), DAYS[0])
     marked = {
         bull.tag: [f for f in result.females if f.risks and f.risks[at]]
-        for at, bull in enumerate(result.bulls)
+        for at, bull in enumerate(result.bull_groups)
     }
     barred = {f.tag for f in result.females if any(f.barred)}
     assert sorted(map(bool, marked.values())) == [False, False, True]

@@ -10,7 +10,16 @@ from herdbook.services.commands.animals import ChangeAnimal
 from herdbook.services.commands.diary import ChangeSetting
 from herdbook.services.commands.happenings import Leave, Serve
 from herdbook.services.queries.due import due_list
-from herdbook.services.queries.sort import Choice, SortAsk, SortResult, accept_command, season_of, solve
+from herdbook.services.queries.sort import (
+    AskedBull,
+    Choice,
+    SortAsk,
+    SortResult,
+    accept_command,
+    each_alone,
+    season_of,
+    solve,
+)
 from herdbook.services.registry import Refused
 from herdbook.services.settings import BookSettings
 from tests.services.conftest import Herd
@@ -58,7 +67,7 @@ def test_a_daughter_does_not_go_to_her_sire(two_bulls: Herd) -> None:
 
 
 def test_who_is_over_the_limit_everywhere_is_listed_with_the_least(two_bulls: Herd) -> None:
-    result = two_bulls.ask(solve, _ask(bulls=((two_bulls.id["Cheviot"], None),)), on=ON)
+    result = two_bulls.ask(solve, _ask(groups=each_alone([two_bulls.id["Cheviot"]])), on=ON)
     assert _codes(result)["Kent"] == "over_limit"
     reason = next(str(n.reason) for n in result.not_bred if n.tag == "Kent")
     assert "25.0%" in reason
@@ -66,8 +75,8 @@ def test_who_is_over_the_limit_everywhere_is_listed_with_the_least(two_bulls: He
 
 
 def test_places_run_out(two_bulls: Herd) -> None:
-    bulls = ((two_bulls.id["Cheviot"], 1), (two_bulls.id["Pentland"], 1))
-    result = two_bulls.ask(solve, _ask(bulls=bulls), on=ON)
+    bulls = each_alone([AskedBull(two_bulls.id["Cheviot"], 1), AskedBull(two_bulls.id["Pentland"], 1)])
+    result = two_bulls.ask(solve, _ask(groups=bulls), on=ON)
     assert sum(len(group) for group in _groups(result).values()) == 2
     assert list(_codes(result).values()).count("no_place") == 1
 

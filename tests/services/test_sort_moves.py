@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
 
 from herdbook.services.commands.happenings import Leave
 from herdbook.services.queries.kin import kin_to_bulls
-from herdbook.services.queries.sort import Choice, SortAsk, SortResult, accept_command, gather, solve
+from herdbook.services.queries.sort import (
+    AskedBull,
+    Choice,
+    SortAsk,
+    SortResult,
+    accept_command,
+    each_alone,
+    gather,
+    solve,
+)
 from herdbook.services.queries.sort_moves import (
     accepted_plan,
     bulls_at_hand,
@@ -70,7 +80,8 @@ def test_a_move_to_the_finishing_group_and_back(sorted_herd: Herd) -> None:
 
 def test_rules_that_a_move_passes_are_named(sorted_herd: Herd) -> None:
     h = sorted_herd
-    ask = SortAsk(SEASON.limit, SEASON.bull_in, SEASON.bull_out, ((h.id["Cheviot"], 1), (h.id["Fell"], 1)))
+    alone = each_alone([AskedBull(h.id["Cheviot"], 1), AskedBull(h.id["Fell"], 1)])
+    ask = replace(SEASON, groups=alone)
     result = h.ask(solve, ask, on=ON)
     full = "Cheviot" if _where(result)["Eden"] == "Cheviot" else "Fell"
 
@@ -90,7 +101,7 @@ def test_bulls_at_hand_include_those_that_are_not_taken_unasked(sorted_herd: Her
 
     h = sorted_herd
     h.do(ChangeAnimal(h.id["Fell"], sex="M", do_not_breed="bad feet"))
-    at_hand = h.ask(bulls_at_hand, SEASON, SEASON.bull_in, on=ON)
+    at_hand = h.ask(bulls_at_hand, SEASON, on=ON)
     assert [(b.bull.tag, b.usual, b.kept_back) for b in at_hand] == [
         ("Cheviot", True, None),
         ("Fell", False, "bad feet"),
@@ -99,15 +110,9 @@ def test_bulls_at_hand_include_those_that_are_not_taken_unasked(sorted_herd: Her
 
 def test_a_bull_can_be_kept_from_heifers_for_this_sort(sorted_herd: Herd) -> None:
     h = sorted_herd
-    fit = SortAsk(None, SEASON.bull_in, SEASON.bull_out, heifer_bulls=(h.id["Fell"],))
+    fit = replace(SEASON, heifer_bulls=(h.id["Fell"],))
     assert _where(h.ask(solve, fit, on=ON))["Tyne"] == "Fell"
-    unfit = SortAsk(
-        None,
-        SEASON.bull_in,
-        SEASON.bull_out,
-        heifer_bulls=(h.id["Fell"],),
-        not_for_heifers=(h.id["Fell"],),
-    )
+    unfit = replace(fit, not_for_heifers=(h.id["Fell"],))
     assert _where(h.ask(solve, unfit, on=ON))["Tyne"] == "not_bred"
 
 

@@ -8,7 +8,7 @@ import pytest
 
 from herdbook.services.commands.diary import ChangeSetting
 from herdbook.services.commands.genetics import TestGenes
-from herdbook.services.queries.sort import Choice, SortAsk, SortResult, gather, solve
+from herdbook.services.queries.sort import Choice, SortAsk, SortResult, each_alone, gather, solve
 from herdbook.services.queries.sort_moves import moved, rules_passed
 from tests.services.conftest import Herd
 
@@ -55,7 +55,7 @@ def test_a_marked_mating_that_is_made_says_so(herd: Herd) -> None:
 
 def test_with_carriers_alone_she_is_not_bred_and_is_told_why(herd: Herd) -> None:
     bull = herd.id["Cheviot"]
-    result = herd.ask(solve, SortAsk(bulls=((bull, None),)))
+    result = herd.ask(solve, SortAsk(groups=each_alone([bull])))
     (out,) = [n for n in result.not_bred if n.tag == "Tarn"]
     assert out.code == "affected_calf"
     assert "Cheviot with 25.0%" in str(out.reason)

@@ -16,7 +16,7 @@ from herdbook.services.doubts import doubts
 from herdbook.services.pedigree import Pedigree, load_pedigree, sires_of
 from herdbook.services.queries.animal import card
 from herdbook.services.queries.kin import inbreeding_list, kin_of_parents
-from herdbook.services.queries.sort import SortAsk, solve, trust_of
+from herdbook.services.queries.sort import SortAsk, each_alone, solve, trust_of
 from herdbook.services.queries.written import animal_as_written
 from tests.services.conftest import Herd
 
@@ -66,7 +66,7 @@ def test_of_bulls_that_ran_together_the_worse_is_held_against_the_mating(togethe
     assert whole.ids[whole.sire[dam]] == h.id["B"]
     assert whole.ids[sire] == h.id["B"]
     bulls = (h.id["A"], h.id["B"])
-    ask = SortAsk(limit=0.2, bulls=tuple((bull, None) for bull in bulls), heifer_bulls=bulls)
+    ask = SortAsk(limit=0.2, groups=each_alone(bulls), heifer_bulls=bulls)
     result = h.ask(solve, ask)
     assert {n.tag: n.code for n in result.not_bred}["Kent"] == "over_limit"
 
@@ -76,7 +76,7 @@ def test_the_book_may_hold_the_expected_figure_against_the_mating(together: Herd
     h.do(ChangeSetting("inbreeding_held", "expected"))
     p = pedigree_of(h)
     assert p.calves([h.id["Kent"]], [h.id["A"]]).tolist() == [[0.125]]
-    result = h.ask(solve, SortAsk(limit=0.2, bulls=((h.id["A"], None),), heifer_bulls=(h.id["A"],)))
+    result = h.ask(solve, SortAsk(limit=0.2, groups=each_alone([h.id["A"]]), heifer_bulls=(h.id["A"],)))
     female = next(f for f in result.females if f.tag == "Kent")
     assert (female.calves, female.expected, female.worst) == ((0.125,), (0.125,), (0.25,))
     assert "Kent" in {f.tag for group in result.groups for f in group.females}
@@ -215,8 +215,8 @@ def test_nil_from_nothing_known_is_not_unrelated(empty: Herd) -> None:
     assert p.calves([h.id["Lune"]], [h.id["Ochil"]]).tolist() == [[0.0]]
     assert p.depth(h.id["Lune"]) == Depth(0, 0, 0.0)
     assert p.trust(h.id["Lune"], h.id["Ochil"]) is Trust.NOTHING
-    result = h.ask(solve, SortAsk(bulls=((h.id["Ochil"], None),)))
-    (female,), (bull,) = result.females, result.bulls
+    result = h.ask(solve, SortAsk(groups=each_alone([h.id["Ochil"]])))
+    (female,), (bull,) = result.females, result.bull_groups
     assert trust_of(female, bull) is Trust.NOTHING
     (placed,) = (f for group in result.groups for f in group.females)
     assert placed.trust is Trust.NOTHING
@@ -275,7 +275,7 @@ def test_the_levels_are_settings(near: Herd) -> None:
     assert [words.endswith("inbred") for _, words in reasons(h, run)] == [True, True]
     h.do(ChangeSetting("close_from", 0.2))
     assert len(reasons(h, run)) == 1
-    result = h.ask(solve, SortAsk(bulls=((h.id["Cheviot"], None),)))
+    result = h.ask(solve, SortAsk(groups=each_alone([h.id["Cheviot"]])))
     assert {f.tag: f.close for f in result.females} == {
         "Eden": ("close",), "Kent": ("",), "Nith": ("",), "Tay": ("",),
     }  # fmt: skip

@@ -182,8 +182,8 @@ def test_a_doubtful_sire_is_held_at_his_worst_and_told(
         with h.book.read() as conn:
             result = solve(conn, SortAsk(), ON)
         wye = next(f for f in result.females if f.tag == "Wye")
-        at = next(at for at, bull in enumerate(result.bulls) if bull.tag == "Cheviot")
-        said[hold] = figure_words(wye, result.bulls[at], at)
+        at = next(at for at, bull in enumerate(result.bull_groups) if bull.tag == "Cheviot")
+        said[hold] = figure_words(wye, result.bull_groups[at], at)
     assert said["worst"].endswith("at worst, a sire is doubtful; expected 12.5 %")
     assert said["worst"].startswith("25.0 % · very close · nothing known · ")
     assert said["expected"].startswith("12.5 % · very close · nothing known · expected")

@@ -12,7 +12,7 @@ from pytestqt.qtbot import QtBot
 
 from herdbook.services.book import Book
 from herdbook.services.commands.genetics import TestGenes
-from herdbook.services.queries.sort import Choice, SortAsk, SortResult, solve
+from herdbook.services.queries.sort import Choice, SortAsk, SortResult, each_alone, solve
 from herdbook.services.queries.sort_moves import moved
 from herdbook.ui.card import Card
 from herdbook.ui.sort.column import Row
@@ -78,7 +78,7 @@ def test_the_table_says_why(herd: Herd) -> None:
     """The sheet that is printed has the sentence; a female left without a bull has it as her reason."""
     (tarn,) = [line for line in lines_of(by_hand(herd), ON) if line.tag == "Tarn"]
     assert "of an affected calf" in tarn.why
-    alone = herd.ask(solve, SortAsk(bulls=((herd.id["Cheviot"], None),)))
+    alone = herd.ask(solve, SortAsk(groups=each_alone([herd.id["Cheviot"]])))
     (left,) = [line for line in lines_of(alone, ON) if line.tag == "Tarn"]
     assert "may give her an affected calf" in left.why
     marks = row_of(alone, herd.id["Tarn"]).marks

@@ -12,6 +12,7 @@ from herdbook.husbandry.classes import AnimalClass
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.facts import load_herd
 from herdbook.services.queries.sort import (
+    AskedBull,
     Choice,
     Gathered,
     SortAsk,
@@ -20,6 +21,7 @@ from herdbook.services.queries.sort import (
     bull_of,
     place,
     result_of,
+    season_of,
 )
 from herdbook.services.queries.sort_risks import risk_reasons
 from herdbook.services.settings import load_settings
@@ -33,18 +35,10 @@ def moved(result: SortResult, animal: int, choice: Choice) -> SortResult:
     """
     placed = {f.animal: column for column, group in enumerate(result.groups) for f in group.females}
     placed.pop(animal, None)
-    if choice.place == "bull":
-        placed[animal] = next(c for c, bull in enumerate(result.bulls) if bull.animal == choice.bull)
-    return result_of(
-        result.females,
-        result.bulls,
-        {**result.choices, animal: choice},
-        result.limit,
-        (result.bull_in, result.bull_out),
-        placed,
-        {n.animal: n.code for n in result.not_bred},
-        proven=False,
-    )
+    if choice.place == "bull" and choice.bull is not None:
+        placed[animal] = result.ready.column_of(choice.bull)
+    left = {n.animal: n.code for n in result.not_bred}
+    return result_of(result.ready, {**result.choices, animal: choice}, placed, left, proven=False)
 
 
 def placed_as_before(ready: Gathered, before: SortResult) -> SortResult:
@@ -53,31 +47,23 @@ def placed_as_before(ready: Gathered, before: SortResult) -> SortResult:
     Who may still stand where she stood stays; only females that are new, or may not stay, are placed anew.
     """
     of = {female.animal: female for female in ready.females}
-    bulls = {bull.animal for bull in ready.bulls}
+    groups = {group.animal for group in ready.bull_groups}
     choices = standing_choices(ready, before.choices)
     pins = {
         one.animal: Choice("bull", group.bull)
         for group in before.groups
         for one in group.females
-        if group.bull in bulls and one.animal in of and of[one.animal].readiness.ok
+        if group.bull in groups and one.animal in of and of[one.animal].readiness.ok
     }
-    answer = place(ready.females, ready.bulls, pins | choices, ready.limit, ready.season)
-    return result_of(
-        ready.females,
-        ready.bulls,
-        choices,
-        ready.limit,
-        ready.season,
-        {f.animal: column for column, group in enumerate(answer.groups) for f in group.females},
-        {n.animal: n.code for n in answer.not_bred},
-        proven=False,
-    )
+    answer = place(ready, pins | choices)
+    placed = {f.animal: column for column, group in enumerate(answer.groups) for f in group.females}
+    return result_of(ready, choices, placed, {n.animal: n.code for n in answer.not_bred}, proven=False)
 
 
 def standing_choices(ready: Gathered, choices: Mapping[int, Choice]) -> dict[int, Choice]:
     """Return the choices whose female and bull are still in the sort."""
     females = {female.animal for female in ready.females}
-    bulls = {bull.animal for bull in ready.bulls}
+    bulls = {group.animal for group in ready.bull_groups}
     return {
         animal: choice
         for animal, choice in choices.items()
@@ -89,8 +75,8 @@ def rules_passed(result: SortResult, animal: int, choice: Choice) -> tuple[Reaso
     """Return every rule that placing this female so would pass; each wants a reason. None without a bull."""
     if choice.place != "bull":
         return ()
-    column = next(c for c, bull in enumerate(result.bulls) if bull.animal == choice.bull)
-    bull, group = result.bulls[column], result.groups[column]
+    column = next(c for c, group in enumerate(result.bull_groups) if group.animal == choice.bull)
+    bull, group = result.bull_groups[column], result.groups[column]
     female = next(f for f in result.females if f.animal == animal)
     found = [] if female.readiness.ok else list(female.readiness.reasons)
     if female.calves[column] > result.limit:
@@ -103,9 +89,11 @@ def rules_passed(result: SortResult, animal: int, choice: Choice) -> tuple[Reaso
         found.append(Reason("not_fit_for_heifers", template, {"tag": bull.tag}))
     found += risk_reasons(female, column)
     others = sum(f.animal != animal for f in group.females)
-    if others >= bull.capacity:
+    if (animal, bull.animal) in result.ready.apart:
+        found.append(Reason("kept_apart", "She was kept from {tag} by hand.", {"tag": bull.tag}))
+    if others >= bull.places:
         template = "{tag} would have {n} females; {capacity} is his number."
-        many = {"n": others + 1, "capacity": bull.capacity, "tag": bull.tag}
+        many = {"n": others + 1, "capacity": bull.places, "tag": bull.tag}
         found.append(Reason("over_capacity", template, many))
     return tuple(found)
 
@@ -119,15 +107,16 @@ class BullAtHand:
     kept_back: str | None
 
 
-def bulls_at_hand(conn: Connection, ask: SortAsk, bull_in: date, on: date) -> tuple[BullAtHand, ...]:
+def bulls_at_hand(conn: Connection, ask: SortAsk, on: date) -> tuple[BullAtHand, ...]:
     """Return the weaned entire males here in order of tags; grown ones not kept back are the usual ones."""
     settings = load_settings(conn)
-    given = dict(ask.bulls or ())
+    season = season_of(ask, settings, on)
+    given = {bull.animal: bull for group in ask.groups or () for bull in group.bulls}
     found = []
     for facts in load_herd(conn, on).values():
-        class_ = facts.class_on(bull_in)
+        class_ = facts.class_on(season[0])
         if facts.sex == "M" and class_ in (AnimalClass.BULL, AnimalClass.YOUNG_BULL):
-            bull = bull_of(facts, given.get(facts.id), ask, settings, bull_in)
+            bull = bull_of(facts, given.get(facts.id, AskedBull(facts.id)), ask, settings, season)
             usual = class_ is AnimalClass.BULL and not facts.do_not_breed
             found.append(BullAtHand(bull, usual, facts.do_not_breed))
     return tuple(found)

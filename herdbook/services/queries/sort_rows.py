@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
@@ -22,6 +22,39 @@ class Choice:
 
 
 @dataclass(frozen=True)
+class AskedBull:
+    """A bull to be used; what is left empty is taken from the book and the season."""
+
+    animal: int
+    capacity: int | None = None
+    bull_in: date | None = None
+    bull_out: date | None = None
+
+
+@dataclass(frozen=True)
+class AskedGroup:
+    """Bulls that share one group of females: together, or one after the other by their days.
+
+    Parameters
+    ----------
+    bulls : tuple of AskedBull
+    capacity : int, optional
+        Most females of the group by the keeper's hand; by its bulls when not given.
+    paddock : int, optional
+        Most females that its paddock holds.
+    """
+
+    bulls: tuple[AskedBull, ...]
+    capacity: int | None = None
+    paddock: int | None = None
+
+
+def each_alone(bulls: Iterable[int | AskedBull]) -> tuple[AskedGroup, ...]:
+    """Return a group for each bull."""
+    return tuple(AskedGroup((bull if isinstance(bull, AskedBull) else AskedBull(bull),)) for bull in bulls)
+
+
+@dataclass(frozen=True)
 class SortAsk:
     """What is asked: empty answers take the book's settings and all the grown bulls that are here.
 
@@ -31,28 +64,37 @@ class SortAsk:
         No calf more inbred than this.
     bull_in, bull_out : date, optional
         First and last day of the season, both counted.
-    bulls : tuple of (animal, capacity or None), optional
-        The bulls to use; no capacity means by his age.
+    groups : tuple of AskedGroup, optional
+        The bulls to use, in their groups.
     heifer_bulls : tuple of int, optional
         Bulls fit for heifers, beside those so marked.
     not_for_heifers : tuple of int
         Bulls that get no heifers this time, though they are so marked.
     choices : mapping of animal to Choice
         What was decided by hand; kept whatever the rules say.
+    apart : mapping of (female, group) to str
+        Pairs that must not be, each with its reason ("" without one); a group is named by its first bull.
+    most_groups : int, optional
+        No more groups of bulls than this are used.
+    least_group : int
+        A group that is used has at least so many females.
     """
 
     limit: float | None = None
     bull_in: date | None = None
     bull_out: date | None = None
-    bulls: tuple[tuple[int, int | None], ...] | None = None
+    groups: tuple[AskedGroup, ...] | None = None
     heifer_bulls: tuple[int, ...] | None = None
     not_for_heifers: tuple[int, ...] = ()
     choices: Mapping[int, Choice] = field(default_factory=dict)
+    apart: Mapping[tuple[int, int], str] = field(default_factory=dict)
+    most_groups: int | None = None
+    least_group: int = 0
 
 
 @dataclass(frozen=True)
 class SortBull:
-    """A bull of the sort."""
+    """A bull of the sort: how many females he is given by himself, on which days he is in, both counted."""
 
     animal: int
     tag: str
@@ -60,13 +102,87 @@ class SortBull:
     months: int | None
     capacity: int
     fit_for_heifers: bool
+    bull_in: date
+    bull_out: date
     known_generations: float = 0.0
     trust: Trust = Trust.NOTHING
+    notes: tuple[Reason, ...] = ()
+
+
+@dataclass(frozen=True)
+class BullGroup:
+    """A column of the sort: one bull, or more that run together or follow one another with one group.
+
+    Nobody knows which of several bulls will be the sire, so the group stands for the least favourable: it is
+    fit for heifers when each of them is, and known as far as the one of whom least is known.
+    """
+
+    bulls: tuple[SortBull, ...]
+    capacity: int
+    paddock: int | None = None
+
+    @property
+    def animal(self) -> int:
+        """The key of the group: its first bull."""
+        return self.bulls[0].animal
+
+    @property
+    def tag(self) -> str:
+        """The tags of its bulls."""
+        return " + ".join(bull.tag for bull in self.bulls)
+
+    @property
+    def name(self) -> str | None:
+        """The names of its bulls; None where none has one."""
+        return " + ".join(bull.name for bull in self.bulls if bull.name) or None
+
+    @property
+    def months(self) -> int | None:
+        """The age of its youngest bull at the season's beginning; None where one is not known."""
+        known = [bull.months for bull in self.bulls if bull.months is not None]
+        return min(known) if len(known) == len(self.bulls) else None
+
+    @property
+    def fit_for_heifers(self) -> bool:
+        """Whether every one of its bulls is."""
+        return all(bull.fit_for_heifers for bull in self.bulls)
+
+    @property
+    def bull_in(self) -> date:
+        """The first day with a bull."""
+        return min(bull.bull_in for bull in self.bulls)
+
+    @property
+    def bull_out(self) -> date:
+        """The last day with a bull."""
+        return max(bull.bull_out for bull in self.bulls)
+
+    @property
+    def known_generations(self) -> float:
+        """The least of its bulls'."""
+        return min(bull.known_generations for bull in self.bulls)
+
+    @property
+    def trust(self) -> Trust:
+        """The word of the bull that is known least."""
+        return weaker(bull.trust for bull in self.bulls)
+
+    @property
+    def notes(self) -> tuple[Reason, ...]:
+        """What is to be said of its bulls."""
+        return tuple(note for bull in self.bulls for note in bull.notes)
+
+    @property
+    def places(self) -> int:
+        """The most females that it is given: its capacity, or what its paddock holds."""
+        return self.capacity if self.paddock is None else min(self.capacity, self.paddock)
 
 
 @dataclass(frozen=True)
 class SortFemale:
-    """A female of the sort, with the inbreeding of her calf by each bull, in the order of the bulls.
+    """A female of the sort, with the inbreeding of her calf by each group, in the order of the groups.
+
+    With several bulls in a group each figure is that of the bull who is worst for her.
 
     `calves` are the figures that the limit is held against. Where a sire is doubtful they are the `worst` or
     the `expected` ones, as the book says; `exact` is False where the worst is no more than that. `close` has
@@ -93,12 +209,12 @@ class SortFemale:
     barred: tuple[bool, ...] = ()
 
 
-def trust_of(female: SortFemale, bull: SortBull) -> Trust:
+def trust_of(female: SortFemale, bull: SortBull | BullGroup) -> Trust:
     """Return how far the figure of a pair can be trusted: the word of its weaker side."""
     return weaker((female.trust, bull.trust))
 
 
-def nothing_known(female: SortFemale, bull: SortBull, figure: float) -> bool:
+def nothing_known(female: SortFemale, bull: SortBull | BullGroup, figure: float) -> bool:
     """Return whether her calf's figure of nil rests on nothing: no parent is known on one side."""
     return figure == 0 and trust_of(female, bull) is Trust.NOTHING
 
@@ -118,7 +234,7 @@ class InGroup:
 
 @dataclass(frozen=True)
 class Group:
-    """A bull and the females placed with him."""
+    """A group of bulls, named by its first, and the females placed with it."""
 
     bull: int
     tag: str
@@ -141,17 +257,75 @@ class NotBred:
 
 
 @dataclass(frozen=True)
-class SortResult:
-    """The answer, with everything that a page needs to try another placing."""
+class Gathered:
+    """All that a sort needs of the book: who is sorted to whom by which rules; no reading after this.
 
-    limit: float
-    bull_in: date
-    bull_out: date
-    bulls: tuple[SortBull, ...]
+    `clashes` are heritable conditions of which nothing is said, because their results contradict each other.
+    """
+
     females: tuple[SortFemale, ...]
+    bull_groups: tuple[BullGroup, ...]
+    limit: float
+    season: tuple[date, date]
+    apart: Mapping[tuple[int, int], str] = field(default_factory=dict)
+    most_groups: int | None = None
+    least_group: int = 0
+    clashes: tuple[Reason, ...] = ()
+
+    @property
+    def bulls(self) -> tuple[SortBull, ...]:
+        """Every bull of every group."""
+        return tuple(bull for group in self.bull_groups for bull in group.bulls)
+
+    def column_of(self, group: int) -> int:
+        """Return where the group named by a bull stands; raises StopIteration when it is not here."""
+        return next(at for at, one in enumerate(self.bull_groups) if one.animal == group)
+
+
+@dataclass(frozen=True)
+class SortResult:
+    """The answer, with everything that a page needs to try another placing.
+
+    `gap` is by how much of its whole cost the answer might be too dear; 0 where it is proven best. `clash`
+    are females whose choices by hand cannot all stand with the rules; then nobody is placed.
+    """
+
+    ready: Gathered
     choices: Mapping[int, Choice]
     groups: tuple[Group, ...]
     not_bred: tuple[NotBred, ...]
     mean_inbreeding: float | None
     worst_inbreeding: float | None
     proven_optimal: bool
+    gap: float = 0.0
+    clash: tuple[int, ...] = ()
+
+    @property
+    def limit(self) -> float:
+        """No calf is to be more inbred than this."""
+        return self.ready.limit
+
+    @property
+    def bull_in(self) -> date:
+        """The season's first day."""
+        return self.ready.season[0]
+
+    @property
+    def bull_out(self) -> date:
+        """The season's last day, counted."""
+        return self.ready.season[1]
+
+    @property
+    def females(self) -> tuple[SortFemale, ...]:
+        """Everyone who was asked about."""
+        return self.ready.females
+
+    @property
+    def bull_groups(self) -> tuple[BullGroup, ...]:
+        """The columns, in the order of each female's figures."""
+        return self.ready.bull_groups
+
+    @property
+    def bulls(self) -> tuple[SortBull, ...]:
+        """Every bull of every group."""
+        return self.ready.bulls

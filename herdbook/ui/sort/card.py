@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QLabel, QWidget
 from herdbook.husbandry.trust import Trust
 from herdbook.services.kinwords import range_words, trust_words
 from herdbook.services.queries.kin import Kin
-from herdbook.services.queries.sort import InGroup, NotBred, SortBull, SortFemale, SortResult, nothing_known
+from herdbook.services.queries.sort import BullGroup, InGroup, NotBred, SortFemale, SortResult, nothing_known
 from herdbook.ui.card import Card
 from herdbook.ui.reasons import reason_text
 from herdbook.ui.sort.column import Place
@@ -83,8 +83,8 @@ class WhyCard(Card):
     ) -> None:
         choice, where = result.choices.get(one.animal), place_words(result, place)
         if isinstance(one, InGroup):
-            at = next(at for at, bull in enumerate(result.bulls) if bull.animal == place[1])
-            figure = figure_words(female, result.bulls[at], at)
+            at = next(at for at, bull in enumerate(result.bull_groups) if bull.animal == place[1])
+            figure = figure_words(female, result.bull_groups[at], at)
             self.line(say("With {bull}: {figure}", bull=where, figure=figure))
         elif choice is None:
             self.line(say("{place}: {why}", place=where.capitalize(), why=reason_text(one.reason, today)))
@@ -99,7 +99,7 @@ class WhyCard(Card):
     def _bulls(self, result: SortResult, female: SortFemale, here: int | None) -> None:
         self.section(say("Her calf by each bull"))
         each = sorted(
-            zip(female.calves, result.bulls, female.close, strict=True),
+            zip(female.calves, result.bull_groups, female.close, strict=True),
             key=lambda of: (of[1].animal != here, of[0]),
         )
         for figure, bull, close in each[:MOST]:
@@ -110,7 +110,7 @@ class WhyCard(Card):
             self.line(say("and {n} more, from {least}", n=len(rest), least=share(min(rest))), "quiet")
 
     def _figure(
-        self, result: SortResult, female: SortFemale, bull: SortBull, figure: float, close: str
+        self, result: SortResult, female: SortFemale, bull: BullGroup, figure: float, close: str
     ) -> tuple[str, str]:
         known = known_words(female, bull, figure)
         if nothing_known(female, bull, figure):
@@ -137,7 +137,7 @@ class WhyCard(Card):
             known = say("Known back {n} generations: {trust}.", n=n, trust=trust_words(female.trust))
         self.line(known, "quiet")
 
-    def show_kin(self, kins: Sequence[Kin], animal: int, bulls: Sequence[SortBull]) -> None:
+    def show_kin(self, kins: Sequence[Kin], animal: int, bulls: Sequence[BullGroup]) -> None:
         """Show the ancestors that a female shares with the bulls, once they have been looked up."""
         if self._kin_line is None or animal != self.female:
             return

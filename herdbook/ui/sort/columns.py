@@ -7,6 +7,7 @@ from functools import lru_cache
 
 from herdbook.services.kinwords import trust_words
 from herdbook.services.queries.sort import (
+    BullGroup,
     Group,
     InGroup,
     NotBred,
@@ -34,7 +35,7 @@ def share(value: float | None) -> str:
     return percent(1 if abs(round(1000 * value) - 1000 * value) < 0.05 else 2)(value)
 
 
-def label_of(animal: InGroup | NotBred | SortBull | SortFemale | Group) -> str:
+def label_of(animal: InGroup | NotBred | BullGroup | SortBull | SortFemale | Group) -> str:
     """Return tag and name."""
     return f"{animal.tag} {animal.name or ''}".strip()
 
@@ -47,7 +48,7 @@ def bull_place(bull: int) -> Place:
 def place_words(result: SortResult, place: Place) -> str:
     """Return what a place is called in a sentence."""
     if place[0] == "bull":
-        return next(label_of(bull) for bull in result.bulls if bull.animal == place[1])
+        return next(label_of(bull) for bull in result.bull_groups if bull.animal == place[1])
     return {
         "not_bred": say("not bred this season"),
         "finishing": say("the finishing group"),
@@ -63,7 +64,7 @@ def place_of(result: SortResult, animal: int) -> Place | None:
     return next(((n.place, None) for n in result.not_bred if n.animal == animal), None)
 
 
-def known_words(female: SortFemale, bull: SortBull, figure: float) -> str:
+def known_words(female: SortFemale, bull: BullGroup, figure: float) -> str:
     """Return how far her calf's figure can be trusted."""
     return (
         say("not known, ask") if nothing_known(female, bull, figure) else trust_words(trust_of(female, bull))
@@ -81,7 +82,7 @@ def held_words(female: SortFemale, place: int) -> str:
     return say("expected, a sire is doubtful; at worst {figure}", figure=share(worst))
 
 
-def figure_words(female: SortFemale, bull: SortBull, place: int) -> str:
+def figure_words(female: SortFemale, bull: BullGroup, place: int) -> str:
     """Return her calf's figure by the bull in `place`, how close that is, and how far it can be trusted."""
     if nothing_known(female, bull, female.calves[place]):
         return say("not known, ask: no parent is in the book on one side")
@@ -122,7 +123,7 @@ def columns_of(result: SortResult, unfolded: bool, today: date) -> list[Column]:
     females = {female.animal: female for female in result.females}
     found = [
         _bull_column(result, count, bull, group, females)
-        for count, (bull, group) in enumerate(zip(result.bulls, result.groups, strict=True), 1)
+        for count, (bull, group) in enumerate(zip(result.bull_groups, result.groups, strict=True), 1)
     ]
     for place, title, key in (
         ("not_bred", say("Not bred"), "N"),
@@ -138,18 +139,18 @@ def columns_of(result: SortResult, unfolded: bool, today: date) -> list[Column]:
 
 
 def _bull_column(
-    result: SortResult, place: int, bull: SortBull, group: Group, females: dict[int, SortFemale]
+    result: SortResult, place: int, bull: BullGroup, group: Group, females: dict[int, SortFemale]
 ) -> Column:
     placed = len(group.females)
-    if placed > bull.capacity:
-        many = say("{n} of {of}, {over} over", n=placed, of=bull.capacity, over=placed - bull.capacity)
+    if placed > bull.places:
+        many = say("{n} of {of}, {over} over", n=placed, of=bull.places, over=placed - bull.places)
     else:
-        many = say("{n} of {of}", n=placed, of=bull.capacity)
+        many = say("{n} of {of}", n=placed, of=bull.places)
     if bull.months is None:
         many += " · " + say("age not known")
     if bull.fit_for_heifers:
         many += " · " + say("heifers too")
-    lines: list[Mark] = [("act" if placed > bull.capacity else "quiet", many)]
+    lines: list[Mark] = [("act" if placed > bull.places else "quiet", many)]
     inbred = [
         one.inbreeding
         for one in group.females
@@ -162,10 +163,10 @@ def _bull_column(
         lines.append(("quiet", say("kinship not known") if placed else say("no female yet")))
     rows = tuple(_group_row(result, bull, one, females[one.animal]) for one in group.females)
     hint = str(place) if place <= 9 else ""
-    return Column(bull_place(bull.animal), label_of(bull), hint, tuple(lines), placed, bull.capacity, rows)
+    return Column(bull_place(bull.animal), label_of(bull), hint, tuple(lines), placed, bull.places, rows)
 
 
-def _group_row(result: SortResult, bull: SortBull, one: InGroup, female: SortFemale) -> Row:
+def _group_row(result: SortResult, bull: BullGroup, one: InGroup, female: SortFemale) -> Row:
     marks: list[Mark] = []
     if female.care:
         marks.append(("act", female.care))
@@ -176,7 +177,8 @@ def _group_row(result: SortResult, bull: SortBull, one: InGroup, female: SortFem
         marks.append(risk)
     if one.by_hand:
         marks.append(("soon", say("by hand")))
-    tip = "\n".join([figure_words(female, bull, result.bulls.index(bull)), *risk_tips(result, bull, female)])
+    at = result.bull_groups.index(bull)
+    tip = "\n".join([figure_words(female, bull, at), *risk_tips(result, bull, female)])
     sign = risk[0] if risk is not None else ""
     if nothing_known(female, bull, one.inbreeding):
         return Row(
@@ -261,7 +263,7 @@ def _unknown(result: SortResult) -> int:
     females = {female.animal: female for female in result.females}
     return sum(
         nothing_known(females[one.animal], bull, one.inbreeding)
-        for bull, group in zip(result.bulls, result.groups, strict=True)
+        for bull, group in zip(result.bull_groups, result.groups, strict=True)
         for one in group.females
     )
 
@@ -274,7 +276,7 @@ def cost_words(before: SortResult, after: SortResult, animal: int) -> str:
     if place[0] == "bull":
         figures = sorted(
             (figure, bull.animal != place[1], label_of(bull))
-            for figure, bull in zip(female.calves, after.bulls, strict=True)
+            for figure, bull in zip(female.calves, after.bull_groups, strict=True)
         )
         here = next(figure for figure, other, _ in figures if not other)
         others = [

@@ -33,7 +33,7 @@ def places_menu(
         action.triggered.connect(lambda: move(animal, place))
         menu.addAction(action)
 
-    each = zip(female.calves, result.bulls, result.groups, strict=True)
+    each = zip(female.calves, result.bull_groups, result.groups, strict=True)
     for figure, bull, group in sorted(each, key=lambda one: one[0]):
         known = known_words(female, bull, figure)
         if not nothing_known(female, bull, figure):
@@ -43,7 +43,7 @@ def places_menu(
             bull=label_of(bull),
             figure=known,
             n=len(group.females),
-            of=bull.capacity,
+            of=bull.places,
         )
         if risk := risk_mark(result, bull, female):
             words = say("{words}, {sign} {risk}", words=words, sign=RISK_SIGN, risk=risk[1])

@@ -10,7 +10,7 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedLayout, QVBoxLayout, QWidget
 
 from herdbook.services.commands.animals import AddAnimal
-from herdbook.services.queries.sort import Choice, SortAsk, SortResult, accept_command
+from herdbook.services.queries.sort import AskedBull, Choice, SortAsk, SortResult, accept_command, each_alone
 from herdbook.services.queries.sort_moves import moved, rules_passed
 from herdbook.services.registry import Refused
 from herdbook.ui import theme
@@ -224,7 +224,7 @@ class SortPage(Page):
             self._wanted = 0
 
     def _not_sorted(self, error: Exception) -> None:
-        if isinstance(error, Refused) and error.reason.code == "no_bulls" and self.ask.bulls is None:
+        if isinstance(error, Refused) and error.reason.code == "no_bulls" and self.ask.groups is None:
             self._show_empty(
                 say("No bull of a year or more is here. Enter one, and the females can be sorted to him."),
                 say("Enter a bull"),
@@ -325,7 +325,7 @@ class SortPage(Page):
         place = place_of(result, animal)
         self.load(
             kin_here,
-            lambda kins: self.card.show_kin(kins, animal, result.bulls),
+            lambda kins: self.card.show_kin(kins, animal, result.bull_groups),
             result,
             animal,
             place[1] if place else None,
@@ -445,14 +445,12 @@ class SortPage(Page):
     def _bulls_chosen(self, taken: list[Taken]) -> None:
         assert self.answer is not None
         by_age = {one.bull.animal: one.bull.capacity for one in self.answer.at_hand}
-        given = dict(self.ask.bulls or ())
-        bulls = tuple(
-            (one.animal, given.get(one.animal) if one.capacity == by_age[one.animal] else one.capacity)
-            for one in taken
-        )
+        given = {bull.animal: bull.capacity for group in self.ask.groups or () for bull in group.bulls}
+        by_hand = given | {one.animal: one.capacity for one in taken if one.capacity != by_age[one.animal]}
+        groups = each_alone(AskedBull(one.animal, by_hand.get(one.animal)) for one in taken)
         self.ask = replace(
             self.ask,
-            bulls=bulls,
+            groups=groups,
             heifer_bulls=tuple(one.animal for one in taken if one.fit_for_heifers),
             not_for_heifers=tuple(one.animal for one in taken if not one.fit_for_heifers),
         )

@@ -55,15 +55,15 @@ def read_sort(book: Any, ask: SortAsk, on: date, before: SortResult | None, prog
     with book.read() as conn:
         ready = gather(conn, ask, on)
         progress(say("Sorting: the bulls at hand"), 1, 3)
-        at_hand = bulls_at_hand(conn, ask, ready.season[0], on)
+        at_hand = bulls_at_hand(conn, ask, on)
         plan = accepted_plan(conn, *ready.season)
     females = len(ready.females)
-    progress(say("Sorting {n} females to {bulls} bulls", n=females, bulls=len(ready.bulls)), 2, 3)
+    progress(say("Sorting {n} females to {bulls} bulls", n=females, bulls=len(ready.bull_groups)), 2, 3)
     if before is not None:
         result = placed_as_before(ready, before)
     else:
         choices = standing_choices(ready, ask.choices)
-        result = place(ready.females, ready.bulls, choices, ready.limit, ready.season, progress.go_on)
+        result = place(ready, choices, progress.go_on)
     progress("", 3, 3)
     return Answer(result, at_hand, plan, ready.clashes)
 
@@ -71,8 +71,7 @@ def read_sort(book: Any, ask: SortAsk, on: date, before: SortResult | None, prog
 def sort_again(result: SortResult, choices: Any, progress: Progress) -> SortResult:
     """Solve again around the hand-made choices, without reading the book."""
     progress(say("Sorting {n} females", n=len(result.females)), 0, 1)
-    season = (result.bull_in, result.bull_out)
-    again = place(result.females, result.bulls, choices, result.limit, season, progress.go_on)
+    again = place(result.ready, choices, progress.go_on)
     progress("", 1, 1)
     return again
 
@@ -80,7 +79,7 @@ def sort_again(result: SortResult, choices: Any, progress: Progress) -> SortResu
 def kin_here(conn: Any, result: SortResult, animal: int, here: int | None) -> tuple[Kin, ...]:
     """Return her kinship to the bull she is with and to those she is most related to."""
     female = next(f for f in result.females if f.animal == animal)
-    pairs = zip(female.calves, result.bulls, strict=True)
+    pairs = zip(female.calves, result.bull_groups, strict=True)
     asked = ((figure, bull.animal) for figure, bull in pairs if figure > 0 or bull.animal == here)
     related = [(bull != here, -figure, bull) for figure, bull in asked]
     bulls = [bull for _, _, bull in sorted(related)[:MOST_KIN]]

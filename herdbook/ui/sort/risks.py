@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from herdbook.husbandry.reasons import Reason
-from herdbook.services.queries.sort import SortBull, SortFemale, SortResult
+from herdbook.services.queries.sort import BullGroup, SortFemale, SortResult
 from herdbook.services.queries.sort_risks import risk_reasons
 from herdbook.ui.card import Card
 from herdbook.ui.reasons import reason_text
@@ -17,11 +17,11 @@ MOST = 4
 """Bulls whose risks are told in full beside the one she is with."""
 
 
-def risk_mark(result: SortResult, bull: SortBull, female: SortFemale) -> Mark | None:
+def risk_mark(result: SortResult, bull: BullGroup, female: SortFemale) -> Mark | None:
     """Return the mark of a mating that can give an affected calf: its chance, more sharply where barred."""
     if not female.risks:
         return None
-    column = result.bulls.index(bull)
+    column = result.bull_groups.index(bull)
     risks = female.risks[column]
     if not risks:
         return None
@@ -39,9 +39,9 @@ def risky_placed(result: SortResult) -> int:
     )
 
 
-def risk_tips(result: SortResult, bull: SortBull, female: SortFemale) -> list[str]:
+def risk_tips(result: SortResult, bull: BullGroup, female: SortFemale) -> list[str]:
     """Return what the mark means, in sentences."""
-    reasons = risk_reasons(female, result.bulls.index(bull))
+    reasons = risk_reasons(female, result.bull_groups.index(bull))
     return [reason_text(reason, result.bull_in) for reason in reasons]
 
 
@@ -49,7 +49,7 @@ def show_risks(card: Card, result: SortResult, female: SortFemale, here: int | N
     """Add what her matings can give of heritable conditions: her bull's first, then the likeliest."""
     marked = [
         (bull.animal != here, -risks[0].affected, bull.tag, column)
-        for column, (bull, risks) in enumerate(zip(result.bulls, female.risks, strict=False))
+        for column, (bull, risks) in enumerate(zip(result.bull_groups, female.risks, strict=False))
         if risks
     ]
     if not marked:

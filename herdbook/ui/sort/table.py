@@ -39,7 +39,7 @@ def lines_of(result: SortResult, today: date) -> list[Line]:
     """Return every female of the sort but the calves that are too young, group by group."""
     of = {female.animal: female for female in result.females}
     found = []
-    for bull, group in zip(result.bulls, result.groups, strict=True):
+    for bull, group in zip(result.bull_groups, result.groups, strict=True):
         for one in group.females:
             female, choice = of[one.animal], result.choices.get(one.animal)
             why = [choice.reason] if choice and choice.reason else []

@@ -1,0 +1,209 @@
+"""Placing the females of a sort, without the book: the solver is asked, and its answer put into words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any
+
+from herdbook.husbandry.reasons import Reason
+from herdbook.services.apart import apart
+from herdbook.services.queries.sort_risks import barred_everywhere, risk_reasons
+from herdbook.services.queries.sort_rows import (
+    BullGroup,
+    Choice,
+    Gathered,
+    Group,
+    InGroup,
+    NotBred,
+    SortFemale,
+    SortResult,
+    nothing_known,
+    trust_of,
+)
+
+APART_FROM = 200_000
+"""Pairs from which the solver gets a process of its own; below, it is done sooner than a process starts."""
+
+
+def place(
+    ready: Gathered, choices: Mapping[int, Choice], going: Callable[[], object] = lambda: None
+) -> SortResult:
+    """Place the females; no reading of the book, so that a page can ask again at every move.
+
+    A sort of many pairs is solved in a process of its own; `going` is called while it works, and what it
+    raises stops it.
+    """
+    import numpy as np
+
+    groups = ready.bull_groups
+    free = [f for f in ready.females if f.readiness.ok or _with_bull(choices.get(f.animal))]
+    free = [f for f in free if f.animal not in choices or _with_bull(choices[f.animal])]
+    column = {group.animal: at for at, group in enumerate(groups)}
+    row = {f.animal: at for at, f in enumerate(free)}
+    cost = np.empty((len(free), len(groups)))
+    barred = np.zeros(cost.shape, dtype=bool)
+    for at, f in enumerate(free):  # one by one: all at once would hold the window up in a large herd
+        cost[at] = f.calves
+        if f.barred:
+            barred[at] = f.barred
+    for female, group in ready.apart:
+        if female in row and group in column:
+            barred[row[female], column[group]] = True
+    unfit = np.array([not group.fit_for_heifers for group in groups], dtype=bool)
+    bar = np.array([f.heifer for f in free], dtype=bool)[:, None] & unfit[None, :]
+    fixed = {
+        row[animal]: column[choice.bull]
+        for animal, choice in choices.items()
+        if animal in row and choice.bull in column
+    }
+    solve = partial(apart, _placed, going=going) if cost.size > APART_FROM else _placed
+    answer = solve(
+        cost,
+        ~barred,
+        np.array([group.places for group in groups], dtype=np.int64),
+        fixed=fixed,
+        limit=ready.limit,
+        heifer_bar=bar,
+        most_bulls=ready.most_groups,
+        least_group=ready.least_group,
+    )
+    placed = {f.animal: int(at) for f, at in zip(free, answer.column, strict=True) if at >= 0}
+    left = {f.animal: code for f, code in zip(free, answer.why, strict=True) if code is not None}
+    result = result_of(ready, choices, placed, left, answer.proven, answer.gap)
+    return replace(result, clash=tuple(free[at].animal for at in answer.clash))
+
+
+@dataclass(frozen=True)
+class _Told:
+    """What is wanted of the solver's answer; all of it would take long to hand over."""
+
+    column: list[int]
+    why: tuple[str | None, ...]
+    proven: bool
+    gap: float
+    clash: tuple[int, ...]
+
+
+def _placed(*asked: Any, **rules: Any) -> _Told:
+    from herdbook.husbandry import sorting
+
+    answer = sorting.place(*asked, **rules)
+    return _Told(answer.bull_of.tolist(), answer.reason, answer.proven, answer.gap, answer.clash)
+
+
+def _with_bull(choice: Choice | None) -> bool:
+    return choice is not None and choice.place == "bull"
+
+
+def result_of(
+    ready: Gathered,
+    choices: Mapping[int, Choice],
+    placed: Mapping[int, int],
+    left: Mapping[int, str],
+    proven: bool,
+    gap: float = 0.0,
+) -> SortResult:
+    """Return a placing as a result: `placed` has each female's column, `left` why others have none."""
+    groups: list[list[InGroup]] = [[] for _ in ready.bull_groups]
+    not_bred = []
+    for f in ready.females:
+        if f.animal in placed:
+            at = placed[f.animal]
+            groups[at].append(_in_group(ready, f, at, f.animal in choices))
+        else:
+            not_bred.append(_not_bred(ready, f, choices.get(f.animal), left.get(f.animal)))
+    inbred = [female.inbreeding for group in groups for female in group]
+    return SortResult(
+        ready,
+        dict(choices),
+        groups=tuple(
+            Group(b.animal, b.tag, b.name, b.places, tuple(group))
+            for b, group in zip(ready.bull_groups, groups, strict=True)
+        ),
+        not_bred=tuple(not_bred),
+        mean_inbreeding=sum(inbred) / len(inbred) if inbred else None,
+        worst_inbreeding=max(inbred, default=None),
+        proven_optimal=proven,
+        gap=gap,
+    )
+
+
+def _in_group(ready: Gathered, f: SortFemale, at: int, by_hand: bool) -> InGroup:
+    groups = ready.bull_groups
+    notes, trust = _notes(f, groups, at, ready.limit), trust_of(f, groups[at])
+    return InGroup(f.animal, f.tag, f.name, f.calves[at], by_hand, notes, trust)
+
+
+def _notes(f: SortFemale, bulls: Sequence[BullGroup], bull: int, limit: float) -> tuple[Reason, ...]:
+    """Say why she is here: the next best bull, the cautions on her readiness, a limit passed by hand."""
+    notes = list(f.readiness.reasons)
+    if beside := _next_best(f, bulls, bull):
+        notes.insert(0, beside)
+    if f.calves[bull] > limit:
+        values = {"f": f.calves[bull], "limit": limit}
+        notes.append(
+            Reason("over_by_hand", "{f:.1%} is above the limit of {limit:.2%}, chosen by hand", values)
+        )
+    if f.heifer and not bulls[bull].fit_for_heifers:
+        notes.append(
+            Reason(
+                "unfit_by_hand",
+                "{tag} is not marked fit for heifers, chosen by hand",
+                {"tag": bulls[bull].tag},
+            )
+        )
+    return (*notes, *risk_reasons(f, bull))
+
+
+def _next_best(f: SortFemale, bulls: Sequence[BullGroup], bull: int) -> Reason | None:
+    """Say what she would give with another bull; a nil that rests on nothing is not told as nil."""
+    others = [(f.calves[at], b.tag, at) for at, b in enumerate(bulls) if at != bull]
+    here = f.calves[bull]
+    if nothing_known(f, bulls[bull], here):
+        return Reason("not_known_here", "not known here: no parent is in the book on one side, ask")
+    if not others:
+        return None
+    worth, tag, at = min(others)
+    template = "{f:.1%} here; next best {tag} {other:.1%}"
+    if nothing_known(f, bulls[at], worth):
+        template = "{f:.1%} here; with {tag} not known"
+    elif worth < here:
+        template = "{f:.1%} here; {tag} would give {other:.1%} but has no place for her"
+    return Reason("next_best", template, {"f": here, "tag": tag, "other": worth})
+
+
+def _not_bred(ready: Gathered, f: SortFemale, choice: Choice | None, code: str | None) -> NotBred:
+    if choice is not None and choice.place != "bull":
+        template = "chosen by hand: {reason}" if choice.reason else "chosen by hand"
+        reason = Reason("chosen", template, {"reason": choice.reason})
+        return NotBred(f.animal, f.tag, f.name, f.class_, "chosen", reason, choice.place)
+    if not f.readiness.ok:
+        why, because = f.readiness.code or "other", f.readiness.reasons[0]
+        return NotBred(f.animal, f.tag, f.name, f.class_, why, because)
+    because = _why_unplaced(ready, f, code)
+    code = because.code if because.code in ("affected_calf", "kept_apart") else code or "other"
+    return NotBred(f.animal, f.tag, f.name, f.class_, code, because)
+
+
+def _why_unplaced(ready: Gathered, f: SortFemale, code: str | None) -> Reason:
+    bulls, limit = ready.bull_groups, ready.limit
+    if all((f.animal, group.animal) in ready.apart for group in bulls):
+        return Reason("kept_apart", "kept from every bull by hand")
+    may = [p for p, b in enumerate(bulls) if (f.animal, b.animal) not in ready.apart]
+    fit = [p for p in may if bulls[p].fit_for_heifers or not f.heifer] or may
+    within = [place for place in fit if f.calves[place] <= limit]
+    if within and (reason := barred_everywhere(f, bulls, within)):
+        return reason
+    fit = [place for place in within if not (f.barred and f.barred[place])] or fit
+    best = min((f.calves[place], bulls[place].tag) for place in fit)
+    if code == "not_fit_for_heifers":
+        template = "never calved, and no bull is marked fit for heifers; place her by hand with a reason"
+        return Reason("not_fit_for_heifers", template)
+    values = {"f": best[0], "tag": best[1], "limit": limit}
+    if code == "over_limit":
+        template = "every bull is above the limit of {limit:.2%}; the least is {tag} with {f:.1%}"
+        return Reason("over_limit", template, values)
+    template = "no place left; {tag} would give {f:.1%}, and needs one place more"
+    return Reason("no_place", template, values)
