@@ -65,11 +65,11 @@ class DueRules:
     Sources. `window`: common practice (within a breed +/- 12 days is published by University of Nevada
     Extension). `twins_days_less`: 276.1 against 283.1 days in a USDA research herd. `find_days`: ultrasound
     from day 28 in skilled hands, trade article by a vet. `wait_days`: first heat 20-60 days after calving,
-    Merck Veterinary Manual. `late_from` and `look_again_from`: 293 and 299 days are the 95th and 99th
-    percentile of 24,732 AI-dated gestations with median 282 in an open data set. `close_up_days`: common
-    practice. `errors` (the check's error by days in calf): from memory. `conception_rate`: 60-65 % at first
-    service, Kansas State University in trade press. `cycle`: Merck Veterinary Manual. `rolled_days`: one
-    cycle past `look_again_from`, common practice."""
+    Merck Veterinary Manual. `earliest`, `late_from` and `look_again_from`: 263, 293 and 299 days are the 1st,
+    95th and 99th percentile of 24,732 AI-dated gestations with median 282 in an open data set.
+    `close_up_days`: common practice. `errors` (the check's error by days in calf): from memory.
+    `conception_rate`: 60-65 % at first service, Kansas State University in trade press. `cycle`: Merck
+    Veterinary Manual. `rolled_days`: one cycle past `look_again_from`, common practice."""
 
     window: int = 10
     twins_days_less: int = 7
@@ -78,6 +78,7 @@ class DueRules:
     close_up_days: int = 14
     late_from: int = 11
     look_again_from: int = 17
+    earliest: int = 20
     rolled_days: int = 38
     season_gap_days: int = 90
     errors: tuple[tuple[int, int], ...] = ((99, 7), (120, 14))

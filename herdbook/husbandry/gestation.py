@@ -12,6 +12,7 @@ from enum import StrEnum
 from functools import lru_cache
 
 from herdbook.husbandry.breeds import BREED_DAYS, DEFAULT_DAYS, BreedDays, gestation_days
+from herdbook.husbandry.briefrun import BriefRun, brief_run
 from herdbook.husbandry.duedates import (
     RULES,
     DueRules,
@@ -118,6 +119,8 @@ class Expected:
 
     `services` and `runs` are those not ruled out, the runs cut to the days that can count. `confirmed` says
     that a check found her in calf. `rests_on` is the answer's basis in a sentence, `notes` what else to know.
+    `watch_from` is the day from which she is watched: `first_due`, or earlier where `brief` says that a bull
+    was with her for less than a cycle.
     """
 
     basis: Basis
@@ -133,7 +136,16 @@ class Expected:
     services: tuple[Service, ...]
     runs: tuple[Run, ...]
     rests_on: Reason
+    watch_from: date
     notes: tuple[Reason, ...] = ()
+    brief: BriefRun | None = None
+
+    @property
+    def hardly(self) -> bool:
+        """Whether nothing but a few days with a bull speaks for a calf: most females do not hold in them."""
+        if self.brief is None or self.confirmed or self.services:
+            return False
+        return all(run.last is not None and run.last <= self.brief.last for run in self.runs)
 
 
 @dataclass(frozen=True)
@@ -361,7 +373,9 @@ def _told(
     sooner = timedelta(days=rules.twins_days_less if found.multiple else 0)
     expected, first_due = due_date(conceived, days) - sooner, window[0] - sooner
     last_expected = max(s.due[1] for s in spans)
-    near = stage(expected, last_expected, on, first_due=first_due, rules=rules)
+    brief = brief_run([(s.of.first, s.of.last, s.days) for s in spans if isinstance(s.of, Run)], rules)
+    watch = min(first_due, brief.window[0] - sooner) if brief else first_due
+    near = stage(expected, last_expected, on, first_due=watch, rules=rules)
     return Expected(
         basis=basis,
         first_due=first_due,
@@ -376,7 +390,13 @@ def _told(
         services=tuple(s.of for s in spans if isinstance(s.of, Service)),
         runs=tuple(replace(s.of, first=s.first, last=s.last) for s in spans if isinstance(s.of, Run)),
         rests_on=rests_on,
-        notes=(*found.notes, *_notes(found, near, (on - last_expected).days, rules)),
+        watch_from=watch,
+        notes=(
+            *found.notes,
+            *_notes(found, near, (on - last_expected).days, rules),
+            *([brief.note()] if brief else []),
+        ),
+        brief=brief,
     )
 
 

@@ -30,7 +30,11 @@ class SireOf:
 
 @dataclass(frozen=True)
 class DueRow:
-    """One female of the due list; `days_to_expected` is negative once her expected day is past."""
+    """One female of the due list; `days_to_expected` is negative once her expected day is past.
+
+    She is watched from `watch_from`, which is `first_due` or earlier. `hardly` says that nothing but a few
+    days with a bull speaks for a calf.
+    """
 
     animal: int
     tag: str
@@ -53,6 +57,8 @@ class DueRow:
     conceived_first: date
     rests_on: Reason
     notes: tuple[Reason, ...]
+    watch_from: date
+    hardly: bool
 
 
 def due_list(conn: Connection, on: date) -> list[DueRow]:
@@ -169,4 +175,6 @@ def _row(
         conceived_first=told.conceived_first,
         rests_on=told.rests_on,
         notes=told.notes,
+        watch_from=told.watch_from,
+        hardly=told.hardly,
     )

@@ -47,6 +47,13 @@ class RunRow:
         """The bulls by tag and name."""
         return ", ".join(dict.fromkeys(bull.words for bull in self.bulls))
 
+    def by_days(self) -> dict[tuple[date, date | None], list[InRun]]:
+        """Return the bulls by their first and last day: those together, and those that follow one another."""
+        parts: dict[tuple[date, date | None], list[InRun]] = defaultdict(list)
+        for bull in self.bulls:
+            parts[bull.from_day, bull.to_day].append(bull)
+        return parts
+
     def state(self, on: date) -> str:
         """Return "ahead", "in" or "over", as it stands on a day."""
         if self.first > on:

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
 
 from sqlalchemy import Connection, or_, select
@@ -12,97 +11,42 @@ from sqlalchemy import Connection, or_, select
 from herdbook.husbandry.classes import AnimalClass
 from herdbook.husbandry.days import age_days
 from herdbook.husbandry.duedates import Stage
-from herdbook.services.facts import AnimalFacts, Herd, load_herd
+from herdbook.services.facts import AnimalFacts, load_herd
 from herdbook.services.queries.clear import booking_cautions, clear_of
 from herdbook.services.queries.company import too_young_heifers
 from herdbook.services.queries.diary import booked_days
 from herdbook.services.queries.due import DueRow, due_rows
-from herdbook.services.queries.runs import RunRow, runs_now
+from herdbook.services.queries.errands import SOON, URGENCIES, Day, Errand, Stamp, about
+from herdbook.services.queries.errands_breeding import bulls, checks, next_day_of_year, settle, sort
+from herdbook.services.queries.runs import runs_now
 from herdbook.services.saying import called, day_words, days_words, listed
-from herdbook.services.settings import BookSettings, load_settings
+from herdbook.services.settings import load_settings
 from herdbook.store import tables as t
 from herdbook.words import say
 
-# Days ahead; common practice, no source.
-BULL_AHEAD = 30
 DIARY_AHEAD = 60
-SOON = 14
-# Found by scan from day 28 in skilled hands (trade article by a vet); a week is left after the last service.
-CHECK_AFTER = 35
+"""Days ahead. Common practice, no source."""
 ASK_LABEL_FOR = 90
 """A treatment without meat days is asked after for so long."""
 
-Stamp = Callable[[AnimalFacts], object]
-URGENCIES = ("act", "soon", "look")
-
-
-@dataclass(frozen=True)
-class Errand:
-    """One thing that wants doing.
-
-    Parameters
-    ----------
-    code : str
-        What sort of errand it is.
-    urgency : {"act", "soon", "look"}
-    text : str
-        The whole of it in words.
-    page : str
-        The key of the page where it is done.
-    what : tuple of int
-        The animals it is about.
-    when : date, optional
-        The day it hangs on.
-    tasks : tuple of str
-        The names under which `FinishTask` puts it off; each is about one animal or day.
-    """
-
-    code: str
-    urgency: str
-    text: str
-    page: str
-    what: tuple[int, ...] = ()
-    when: date | None = None
-    tasks: tuple[str, ...] = ()
-
-
-def task_name(code: str, facts: AnimalFacts, stamp: Stamp | None = None) -> str:
-    """Return the name of what is to be done for one animal; `stamp` tells this time from the next."""
-    return f"{code}:{facts.id}" + (f":{stamp(facts)}" if stamp else "")
-
-
-@dataclass(frozen=True)
-class _Day:
-    """What every kind of errand is made from."""
-
-    on: date
-    herd: Herd
-    settings: BookSettings
-    due: list[DueRow]
-    runs: list[RunRow]
-    off: frozenset[str]
-
-    def open_tasks(
-        self, code: str, animals: Iterable[AnimalFacts], stamp: Stamp | None = None
-    ) -> list[AnimalFacts]:
-        """Leave out the animals for which the task is done or put off."""
-        return [facts for facts in animals if task_name(code, facts, stamp) not in self.off]
+__all__ = ["Errand", "next_day_of_year", "today"]
 
 
 def today(conn: Connection, on: date) -> list[Errand]:
     """Return what wants doing: what cannot wait first, then by kind, without what is done or put off.
 
     The kinds in order: due within the days of close up (first-calvers first), past due, bulls in and out,
-    pregnancy checks, medicine periods, booked days, castration, weaning, heifers too young beside entire
-    males, the sort.
+    how many should be settled, a bull after whom many come in heat, pregnancy checks, medicine periods,
+    booked days, castration, weaning, heifers too young beside entire males, the sort.
     """
     herd = load_herd(conn, on, measured=False)
     settings = load_settings(conn)
     due = due_rows(conn, herd, on, settings)
-    day = _Day(on, herd, settings, due, runs_now(conn, on), _put_off(conn, on))
+    day = Day(on, herd, settings, due, runs_now(conn, on), _put_off(conn, on))
     errands = [
-        *_coming(day), *_past(day), *_bulls(day), *_checks(day), *_medicines(day), *_booked(conn, day),
-        *_castrations(day), *_weanings(day), *_mishaps(day), *_sort(conn, day),
+        *_coming(day), *_past(day), *bulls(day), *settle(conn, day), *checks(day), *_medicines(day),
+        *_booked(conn, day),
+        *_castrations(day), *_weanings(day), *_mishaps(day), *sort(conn, day),
     ]  # fmt: skip
     left = [e for e in errands if not (e.tasks and set(e.tasks) <= day.off)]
     return sorted(left, key=lambda errand: URGENCIES.index(errand.urgency))
@@ -120,24 +64,10 @@ def _words(row: DueRow) -> str:
     return say("{animal} (first calf)", animal=words) if row.first_calving else words
 
 
-def _about(
-    code: str,
-    urgency: str,
-    text: str,
-    page: str,
-    animals: list[AnimalFacts],
-    when: date | None,
-    stamp: Stamp | None = None,
-) -> Errand:
-    ids = tuple(facts.id for facts in animals)
-    tasks = tuple(task_name(code, facts, stamp) for facts in animals)
-    return Errand(code, urgency, text, page, ids, when, tasks)
-
-
 # ---------------------------------------------------------------- calving
 
 
-def _coming(day: _Day) -> Iterator[Errand]:
+def _coming(day: Day) -> Iterator[Errand]:
     near = [row for row in day.due if 0 <= row.days_to_expected <= day.settings.close_up_days]
     for row in sorted(near, key=lambda row: not row.first_calving):
         first, when, last = (day_words(d, day.on) for d in (row.first_due, row.expected, row.last_due))
@@ -155,16 +85,32 @@ def _coming(day: _Day) -> Iterator[Errand]:
             row.expected,
             (f"due:{row.animal}:{row.expected}",),
         )
-    later = [
+    far = [
         r for r in day.due if r.days_to_expected > day.settings.close_up_days and r.stage is Stage.CLOSE_UP
     ]
+    yield from _may_calve([row for row in far if day.on >= row.first_due])
+    yield from _may_calve_early([row for row in far if day.on < row.first_due], day.on)
+
+
+def _may_calve(later: list[DueRow]) -> Iterator[Errand]:
     if later:
         tags = listed([row.tag for row in later])
         text = say("{n} more may calve from now on, expected later: {tags}", n=len(later), tags=tags)
         yield Errand("window_open", "look", text, "calving", tuple(row.animal for row in later))
 
 
-def _past(day: _Day) -> Iterator[Errand]:
+def _may_calve_early(later: list[DueRow], on: date) -> Iterator[Errand]:
+    """Yield those who had a bull for a few days only, from the day on which a calf of those may come."""
+    if later:
+        tags, first = listed([row.tag for row in later]), min(row.first_due for row in later)
+        text = say(
+            "{n} were with a bull for a few days and may calve from now on, likeliest from {day}: {tags}",
+            n=len(later), day=day_words(first, on), tags=tags,
+        )  # fmt: skip
+        yield Errand("brief_watch", "look", text, "calving", tuple(row.animal for row in later), first)
+
+
+def _past(day: Day) -> Iterator[Errand]:
     for row in sorted((r for r in day.due if r.days_to_expected < 0), key=lambda row: not row.first_calving):
         urgency = "act" if row.stage in (Stage.LATE, Stage.LONG_PAST) or day.on > row.last_due else "soon"
         task = f"past_due:{row.animal}:{row.expected}:{row.stage.value}"
@@ -188,74 +134,10 @@ def _past_words(row: DueRow, on: date) -> str:
     return say("{animal} was due {expected}; usual until {last}", animal=who, expected=expected, last=last)
 
 
-# ---------------------------------------------------------------- bulls and checks
-
-
-def _bulls(day: _Day) -> Iterator[Errand]:
-    for run in day.runs:
-        bulls, n = run.bull_words, len({female.animal for female in run.females})
-        animals = tuple(bull.animal for bull in run.bulls)
-        to_in, began = (run.first - day.on).days, age_days(run.first, day.on) + 1
-        if 0 <= to_in <= BULL_AHEAD:
-            text = say(
-                "Bull in {when}: {bulls} with {n}", when=day_words(run.first, day.on), bulls=bulls, n=n
-            )
-            yield Errand(
-                "bull_in",
-                "soon" if to_in <= SOON else "look",
-                text,
-                "sort",
-                animals,
-                run.first,
-                (f"bull_in:{run.id}",),
-            )
-        if run.last is not None and to_in <= 0 and 0 <= (run.last - day.on).days <= SOON:
-            text = say(
-                "Bull out {when}: {bulls}; the day counts", when=day_words(run.last, day.on), bulls=bulls
-            )
-            yield Errand(
-                "bull_out", "soon", text, "sort", animals, run.last, (f"bull_out:{run.id}:{run.last}",)
-            )
-        if run.last is None and began > day.settings.season_days:
-            text = say(
-                "{bulls} in for {days}, usual {usual}: take out, or write when he came out",
-                bulls=bulls, days=days_words(began), usual=day.settings.season_days,
-            )  # fmt: skip
-            yield Errand("run_open", "act", text, "sort", animals, run.first, (f"run_open:{run.id}",))
-
-
-def _checks(day: _Day) -> Iterator[Errand]:
-    unconfirmed = {row.animal for row in day.due if not row.confirmed and row.days_to_expected > SOON}
-    to_check = [f for f in day.herd.values() if f.id in unconfirmed and _check_due(f, day.on)]
-
-    def stamp(facts: AnimalFacts) -> date | None:  # next year's check is another
-        return _last_exposure(facts, day.on)
-
-    to_check = day.open_tasks("check", to_check, stamp)
-    if to_check:
-        tags = listed([facts.words for facts in to_check])
-        text = say("{n} to be checked for pregnancy: {tags}", n=len(to_check), tags=tags)
-        yield _about("check", "soon", text, "calving", to_check, None, stamp)
-
-
-def _last_exposure(facts: AnimalFacts, on: date) -> date | None:
-    """Return the last day on which she was served or with a bull."""
-    lasts = [run.last or on for run in (*facts.runs, *facts.planned)] + [s.day for s in facts.services]
-    return max(lasts, default=None)
-
-
-def _check_due(facts: AnimalFacts, on: date) -> bool:
-    """Whether the bull is out, the last service is far enough back, and nobody has looked since."""
-    last = _last_exposure(facts, on)
-    if last is None or on < last + timedelta(days=CHECK_AFTER):
-        return False
-    return not any(check.result != "unknown" and check.day > last for check in facts.checks)
-
-
 # ---------------------------------------------------------------- medicine and butcher
 
 
-def _medicines(day: _Day) -> Iterator[Errand]:
+def _medicines(day: Day) -> Iterator[Errand]:
     """Yield the periods that run and the labels not read, one line for the animals that were dosed alike."""
     running: dict[tuple[str, date], list[AnimalFacts]] = defaultdict(list)
     unread: dict[tuple[str, date], list[AnimalFacts]] = defaultdict(list)
@@ -276,13 +158,13 @@ def _medicines(day: _Day) -> Iterator[Errand]:
             "{animals}: {product}, medicine period through {until}",
             animals=_counted(animals), product=product, until=day_words(until, day.on),
         )  # fmt: skip
-        yield _about("medicine", "look", text, "register", animals, until, _always(until))
+        yield about("medicine", "look", text, "register", animals, until, _always(until))
     for (product, last), animals in unread.items():
         text = say(
             "{animals}: days for meat of {product} not known; read the label or ask your vet",
             animals=_counted(animals), product=product,
         )  # fmt: skip
-        yield _about("medicine_days", "soon", text, "register", animals, last, _always(last))
+        yield about("medicine_days", "soon", text, "register", animals, last, _always(last))
 
 
 def _always(value: object) -> Stamp:
@@ -305,7 +187,7 @@ def _runs(last: date, days: float | None, on: date) -> bool:
     return days is not None and on <= last + timedelta(days=days)
 
 
-def _booked(conn: Connection, day: _Day) -> Iterator[Errand]:
+def _booked(conn: Connection, day: Day) -> Iterator[Errand]:
     for booked in booked_days(conn, day.on, day.on + timedelta(days=DIARY_AHEAD)):
         where = booked.where or {"butcher": say("butcher"), "abattoir": say("abattoir")}.get(
             booked.kind, say("booked")
@@ -350,7 +232,7 @@ def _booked(conn: Connection, day: _Day) -> Iterator[Errand]:
 # ---------------------------------------------------------------- calves and heifers
 
 
-def _castrations(day: _Day) -> Iterator[Errand]:
+def _castrations(day: Day) -> Iterator[Errand]:
     entire = [
         facts
         for facts in day.herd.values()
@@ -371,10 +253,10 @@ def _castrations(day: _Day) -> Iterator[Errand]:
         else:
             text = say("To castrate, the first by {day}: {tags}", day=day_words(first, day.on), tags=tags)
         urgency = "act" if late else "soon" if (first - day.on).days <= SOON else "look"
-        yield _about("castrate", urgency, text, "chores", calves, first)
+        yield about("castrate", urgency, text, "chores", calves, first)
 
 
-def _weanings(day: _Day) -> Iterator[Errand]:
+def _weanings(day: Day) -> Iterator[Errand]:
     age = timedelta(days=day.settings.wean_days)
     ready = [
         f
@@ -389,10 +271,10 @@ def _weanings(day: _Day) -> Iterator[Errand]:
         first = min(f.born for f in ready if f.born) + age
         tags = listed([f.words for f in ready])
         text = say("{n} to wean, {days} days old or more: {tags}", n=len(ready), days=age.days, tags=tags)
-        yield _about("wean", "soon", text, "chores", ready, first)
+        yield about("wean", "soon", text, "chores", ready, first)
 
 
-def _mishaps(day: _Day) -> Iterator[Errand]:
+def _mishaps(day: Day) -> Iterator[Errand]:
     beside = too_young_heifers(day.herd, day.on)
 
     def stamp(facts: AnimalFacts) -> str:  # another male is another danger
@@ -406,36 +288,4 @@ def _mishaps(day: _Day) -> Iterator[Errand]:
             "if one may have been served, ask your vet soon.",
             males=males, tags=listed([facts.words for facts in heifers]),
         )  # fmt: skip
-        yield _about("too_young", "act", text, "register", heifers, day.on, stamp)
-
-
-# ---------------------------------------------------------------- the sort
-
-
-def _sort(conn: Connection, day: _Day) -> Iterator[Errand]:
-    bull_in = next_day_of_year(day.settings.usual_bull_in, day.on)
-    if bull_in is None or (bull_in - day.on).days > BULL_AHEAD or not _breeders(day):
-        return
-    p = t.columns(t.SeasonPlan)
-    about = (bull_in - timedelta(days=90), bull_in + timedelta(days=90))
-    accepted = conn.scalar(select(p.id).where(p.accepted.is_not(None), p.bull_in.between(*about)).limit(1))
-    if accepted is None and not any(about[0] <= run.first <= about[1] for run in day.runs):
-        text = say("Sort the females to the bulls: bull in is {when}", when=day_words(bull_in, day.on))
-        yield Errand("sort", "soon", text, "sort", (), bull_in, (f"sort:{bull_in}",))
-
-
-def _breeders(day: _Day) -> bool:
-    classes = {facts.class_on(day.on) for facts in day.herd.values()}
-    return bool(classes & {AnimalClass.COW, AnimalClass.HEIFER, AnimalClass.IN_CALF_HEIFER})
-
-
-def next_day_of_year(month_day: str, on: date) -> date | None:
-    """Return the next day, `on` or later, with that month and day; None where the text is none."""
-    for year in (on.year, on.year + 1, on.year + 2, on.year + 3, on.year + 4):
-        try:
-            day = date.fromisoformat(f"{year}-{month_day}")
-        except ValueError:
-            continue
-        if day >= on:
-            return day
-    return None
+        yield about("too_young", "act", text, "register", heifers, day.on, stamp)

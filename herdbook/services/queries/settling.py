@@ -1,0 +1,130 @@
+"""How each bull run settles its females: how many should be by now, and heats that speak against a bull."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from sqlalchemy import Connection, select
+
+from herdbook.husbandry.settling import RULES, settled, still_in_heat, too_many_heats
+from herdbook.services.queries.runs import InRun, RunRow, runs
+from herdbook.services.saying import listed
+from herdbook.store import tables as t
+
+LOOK_BACK = RULES.cycle
+"""Heats so many days after a bull came out still tell of him: he had not settled her."""
+
+
+@dataclass(frozen=True)
+class Heats:
+    """What was seen in heat after two cycles with the bulls of a run that shared their days.
+
+    `females` have been with them so long; `seen` of them were in heat or served after that, where about
+    `usual` would be if the bulls settled as they should.
+    """
+
+    bulls: tuple[InRun, ...]
+    females: int
+    seen: tuple[int, ...]
+    usual: float
+
+    @property
+    def bull_words(self) -> str:
+        """The bulls by tag and name."""
+        return listed([bull.words for bull in self.bulls])
+
+    @property
+    def many(self) -> bool:
+        """Whether that is too many to be chance."""
+        return too_many_heats(self.females, len(self.seen))
+
+
+@dataclass(frozen=True)
+class Settling:
+    """A bull run with the number of its females that should be settled when a day begins.
+
+    `cycles` is how many whole cycles of 21 days have passed since the first bull went in.
+    """
+
+    run: RunRow
+    females: int
+    settled: float
+    cycles: int
+    heats: tuple[Heats, ...]
+
+    @property
+    def share(self) -> float:
+        """The share that should be settled; 0 where the run has no females."""
+        return self.settled / self.females if self.females else 0.0
+
+
+def settling(conn: Connection, on: date, of: Sequence[RunRow] | None = None) -> list[Settling]:
+    """Return every bull run that has begun and was not over long ago, or those of `of` that have begun."""
+    given = runs(conn, first=on - timedelta(days=LOOK_BACK), last=on) if of is None else of
+    begun = [run for run in given if run.first <= on]
+    heats = _heats_seen(conn, [run for run in begun if (on - run.first).days >= RULES.alarm_after], on)
+    return [_settling(run, heats, on) for run in begun]
+
+
+def _settling(run: RunRow, heats: dict[int, list[date]], on: date) -> Settling:
+    hers = _in_run(run)
+    expected = sum(settled(_company(run.bulls, each), on) for each in hers.values())
+    cycles = (on - run.first).days // RULES.cycle
+    return Settling(run, len(hers), expected, cycles, tuple(_heats(run, hers, heats, on)))
+
+
+def _in_run(run: RunRow) -> dict[int, list[InRun]]:
+    """Return each female's days in a run."""
+    found: dict[int, list[InRun]] = defaultdict(list)
+    for female in run.females:
+        found[female.animal].append(female)
+    return found
+
+
+def _company(bulls: Sequence[InRun], hers: Sequence[InRun]) -> list[tuple[date, date]]:
+    """Return a female's days with bulls, in order."""
+    shared = [
+        (max(bull.from_day, female.from_day), min(bull.to_day or date.max, female.to_day or date.max))
+        for bull in bulls
+        for female in hers
+    ]
+    return sorted((first, last) for first, last in shared if first <= last)
+
+
+def _heats(
+    run: RunRow, hers: dict[int, list[InRun]], heats: dict[int, list[date]], on: date
+) -> Iterator[Heats]:
+    """Yield the heats of a run after two cycles, apart for bulls with days of their own."""
+    for bulls in run.by_days().values():
+        females, seen = 0, []
+        for female, each in hers.items():
+            days = _company(bulls, each)
+            if not days:
+                continue
+            first, last = days[0][0] + timedelta(days=RULES.alarm_after), min(days[-1][1], on)
+            if first > last + timedelta(days=1) or first > on:
+                continue
+            females += 1
+            until = last + timedelta(days=LOOK_BACK)
+            if any(first <= heat <= until for heat in heats.get(female, ())):
+                seen.append(female)
+        if females:
+            yield Heats(tuple(bulls), females, tuple(sorted(seen)), females * still_in_heat())
+
+
+def _heats_seen(conn: Connection, begun: Sequence[RunRow], on: date) -> dict[int, list[date]]:
+    """Return the days on which the females of these runs were in heat, seen so or served, up to a day."""
+    found: dict[int, list[date]] = defaultdict(list)
+    if begun:
+        first = min(run.first for run in begun) + timedelta(days=RULES.alarm_after)
+        females = {female.animal for run in begun for female in run.females}
+        for table in (t.Heat, t.Service):
+            c = t.columns(table)
+            query = select(c.animal_id, c.day).where(c.day >= first, c.day <= on)
+            for female, day in conn.execute(query):
+                if female in females:
+                    found[female].append(day)
+    return found
