@@ -44,6 +44,18 @@ class Exchange:
                     self.group[members[np.argmin(extra[members, b])]] = b
         return False
 
+    def arcs(self) -> Ints:
+        """Return what the cheapest move between each two nodes adds to the total, `NEVER` where none is."""
+        arc = np.full((self.spare + 1, self.spare + 1), NEVER, dtype=np.int64)
+        extra = self._extra()
+        for a in np.unique(self.group):
+            arc[a, : self.spare] = extra[self.group == a].min(axis=0)
+        held = np.bincount(self.group, minlength=self.spare)
+        arc[: self.spare, self.spare] = np.where(held < self.places, 0, NEVER)
+        arc[self.spare, : self.spare] = np.where(held > self.least, 0, NEVER)
+        arc[self.spare, self.spare] = 0
+        return arc
+
     def _extra(self) -> Ints:
         """Return what moving each female to each group would add to the total."""
         own = self.price[np.arange(len(self.price)), self.group]
@@ -52,14 +64,7 @@ class Exchange:
     def _cheaper_round(self) -> list[int]:
         """Return the nodes of a round trip that lowers the total; if none, keep the levels that prove it."""
         count = self.spare + 1
-        arc = np.full((count, count), NEVER, dtype=np.int64)
-        extra = self._extra()
-        for a in np.unique(self.group):
-            arc[a, : self.spare] = extra[self.group == a].min(axis=0)
-        held = np.bincount(self.group, minlength=self.spare)
-        arc[: self.spare, self.spare] = np.where(held < self.places, 0, NEVER)
-        arc[self.spare, : self.spare] = np.where(held > self.least, 0, NEVER)
-        arc[self.spare, self.spare] = 0
+        arc = self.arcs()
         level, before = np.zeros(count, dtype=np.int64), np.full(count, -1)
         better = np.zeros(count, dtype=bool)
         for _ in range(count):  # Bellman and Ford, from everywhere at once

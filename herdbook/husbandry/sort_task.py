@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -11,6 +12,8 @@ import numpy.typing as npt
 from herdbook.husbandry.transport import Flags, Ints, Reals
 
 UNPLACED = -1
+FINE = 44
+"""Costs are rounded to whole numbers of at most about 2**44; sums over a hundred bulls fit in 64 bits."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -123,6 +126,16 @@ def read_task(
         _ranked(female_rank, prices.shape[0], "females"),
         _ranked(bull_rank, prices.shape[1], "bulls"),
     )
+
+
+def whole_numbers(cost: Reals, fine: int = FINE) -> tuple[Ints, int]:
+    """Return the costs as whole numbers of at most about ``2**fine``, and of which power of two these are.
+
+    Inbreeding, a sum of powers of one half, is not changed by this.
+    """
+    largest = float(cost.max(initial=0.0))
+    power = fine - math.frexp(largest)[1] if largest else 0
+    return np.rint(np.ldexp(cost, power)).astype(np.int64), power
 
 
 def _places(given: npt.ArrayLike, count: int) -> Ints:

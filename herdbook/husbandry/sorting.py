@@ -29,7 +29,7 @@ import numpy.typing as npt
 from herdbook.husbandry.choosing import Choice, Stopped, all_open, choose
 from herdbook.husbandry.clashes import clashing
 from herdbook.husbandry.exchange_rounds import Exchange
-from herdbook.husbandry.sort_task import UNPLACED, Task, read_task
+from herdbook.husbandry.sort_task import FINE, UNPLACED, Task, read_task, whole_numbers
 from herdbook.husbandry.transport import NEVER, Flags, Ints, Transport, never_stops
 
 __all__ = ["UNPLACED", "Sorted", "Stopped", "Task", "place"]
@@ -40,10 +40,8 @@ NOT_FIT_FOR_HEIFERS = "not_fit_for_heifers"
 OTHER = "other"
 CLASH = "clash"
 
-_FINE = 44
-"""Costs are rounded to whole numbers of at most about 2**44; sums over a hundred bulls fit in 64 bits."""
 _COARSE = 30
-"""The same while bulls are chosen, where more is added up."""
+"""Costs are whole numbers of at most about 2**30 while bulls are chosen, where more is added up."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -215,16 +213,6 @@ def _at_least(task: Task, solved: _Solved) -> float:
     return math.fsum(np.sort(cheapest)[: int((solved.bull_of >= 0).sum())].tolist())
 
 
-def _whole(cost: npt.NDArray[np.float64], fine: int) -> tuple[Ints, int]:
-    """Return the costs as whole numbers, and of which power of two they are multiples.
-
-    Inbreeding, a sum of powers of one half, is not changed by this.
-    """
-    largest = float(cost.max(initial=0.0))
-    power = fine - math.frexp(largest)[1] if largest else 0
-    return np.rint(np.ldexp(cost, power)).astype(np.int64), power
-
-
 def _reasons(bull_of: Ints, task: Task) -> tuple[str | None, ...]:
     """Say why each unplaced female has no bull."""
     may_go = _some(task.allowed)
@@ -310,7 +298,7 @@ class _Ordered:
     def _at_once(self) -> _Solved:
         """Return a division among the bulls with most room: what there is when stopped before any other."""
         count, bulls = self.cost.shape
-        whole, _ = _whole(self.cost, _COARSE)
+        whole, _ = whole_numbers(self.cost, _COARSE)
         price = self._priced(whole, (bulls + 2) * (int(whole.max()) + 1))
         order = np.lexsort((np.arange(bulls), -self.room[:-1], ~self.forced[:-1]))
         most = bulls if self.task.most_bulls is None else self.task.most_bulls
@@ -336,7 +324,7 @@ class _Ordered:
     def _divided(self, used: Flags, most: int, going: Callable[[], object]) -> _Solved:
         """Return the best division among these bulls, `most` females placed."""
         count, bulls = self.cost.shape
-        whole, _ = _whole(self.task.cost, _FINE)
+        whole, _ = whole_numbers(self.task.cost, FINE)
         price = self._priced(whole[np.ix_(self.task.free, self.task.first_bull)], 0)
         least = np.where(np.append(used, True), self.least, 0)
         places = self._places(used, count - most)
@@ -357,7 +345,7 @@ class _Ordered:
         value[-1] = 0
         worth = int(value.sum()) + 1
         spare = (2 * count * (bulls + 2) * worth).bit_length()
-        whole, power = _whole(self.cost, min(_COARSE, 61 - spare))
+        whole, power = whole_numbers(self.cost, min(_COARSE, 61 - spare))
         price = self._priced(whole * worth, 0)
         held, paid = self._crowded(price, most, going)
         start = self._fullest(held)
