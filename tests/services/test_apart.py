@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import numpy as np
 import numpy.typing as npt
 import pytest
 
-from herdbook.services.apart import Broken, apart, apart_each
+from herdbook.services import apart as processes
+from herdbook.services.apart import Broken, Halted, apart, apart_each
 
 
 def _double(number: int, plus: int = 0) -> int:
@@ -59,6 +61,46 @@ def test_a_stop_ends_the_process() -> None:
     with pytest.raises(Stop):
         apart(time.sleep, 600, going=going)
     assert len(looks) == 3
+
+
+def _until_told(stopping: Callable[[], bool]) -> str:
+    begun = time.monotonic()
+    while not stopping():
+        if time.monotonic() > begun + 60:
+            return "never told"
+    return "the best so far"
+
+
+def _done_at_once(stopping: Callable[[], bool]) -> bool:
+    return stopping()
+
+
+def _deaf(stopping: Callable[[], bool]) -> None:
+    time.sleep(600)
+
+
+def test_a_process_that_is_told_to_stop_answers_with_what_it_has() -> None:
+    looks = itertools.count()
+    assert apart(_until_told, going=lambda: None, stopping=lambda: next(looks) >= 3) == "the best so far"
+    assert next(looks) == 4, "told once, and not asked again"
+
+
+def test_a_process_that_is_not_told_goes_on_to_its_end() -> None:
+    assert apart(_done_at_once, going=lambda: None, stopping=lambda: False) is False
+
+
+def test_a_process_that_does_not_answer_is_ended(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(processes, "ANSWER_WITHIN", 0.2)
+    with pytest.raises(Halted):
+        apart(_deaf, going=lambda: None, stopping=lambda: True)
+
+
+def test_a_stop_that_keeps_nothing_goes_before_one_that_keeps_the_best() -> None:
+    def going() -> None:
+        raise KeyError
+
+    with pytest.raises(KeyError):
+        apart(_until_told, going=going, stopping=lambda: True)
 
 
 def test_it_is_another_process() -> None:
