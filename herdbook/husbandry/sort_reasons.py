@@ -13,7 +13,7 @@ memory.)
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -323,7 +323,9 @@ class Explained:
 
     # In words.
 
-    def sentences(self, female: int, tags: Sequence[str]) -> tuple[Reason, ...]:
+    def sentences(
+        self, female: int, tags: Sequence[str], unknown: Collection[int] = ()
+    ) -> tuple[Reason, ...]:
         """Return in words why a female is where she is, or what would place her.
 
         Parameters
@@ -331,9 +333,11 @@ class Explained:
         female : int
         tags : sequence of str
             What the bulls are called.
+        unknown : collection of int
+            Bulls whose figure with her rests on nothing, and is not told as nil.
         """
         if self.answer.bull_of[female] >= 0:
-            return _placed_words(self.placement(female), tags)
+            return _placed_words(self.placement(female), tags, unknown)
         return _unplaced_words(self.unplaced(female), tags)
 
 
@@ -374,25 +378,31 @@ _EVEN = "with {tag} she would give {f:.1%}; a sort with her there would be as go
 _NEVER_THERE = "with {tag} she would give {f:.1%}, but he is full, and nobody there can make room for her"
 
 
-def _placed_words(told: Placement, tags: Sequence[str]) -> tuple[Reason, ...]:
+def _placed_words(told: Placement, tags: Sequence[str], unknown: Collection[int]) -> tuple[Reason, ...]:
     """Say where she is, who comes next, and why she is not with the bull that suits her best."""
-    words = []
-    values: dict[str, object] = {"here": told.figure, "own": tags[told.bull]}
     beside, better = told.next_best, told.better
-    if beside is None or (better and better.bull == beside.bull):
-        words.append(Reason("here", "{here:.1%} with {own}", values))
-    else:
+    values: dict[str, object] = {"here": told.figure, "own": tags[told.bull]}
+    template = "{here:.1%} with {own}"
+    if told.bull in unknown:
+        template = "not known with {own}: no parent is in the book on one side, ask"
+    elif beside and not (better and better.bull == beside.bull):
         values |= {"tag": tags[beside.bull], "f": beside.figure}
-        words.append(Reason("next_best", "{here:.1%} with {own}; next best {tag} with {f:.1%}", values))
-    if better:
-        template = _WHY_NOT[better.code]
-        if better.code in (FULL, LEAST_GROUP) and better.rise is None:
-            template = _NEVER_THERE
-        elif better.code == FULL and not better.rise:
-            template = _EVEN
-        shown = {"tag": tags[better.bull], "f": better.figure, "rise": better.rise}
-        words.append(Reason(better.code, template, shown))
-    return tuple(words)
+        template = "{here:.1%} with {own}; next best {tag} with {f:.1%}"
+        if beside.bull in unknown:
+            template = "{here:.1%} with {own}; with {tag} not known"
+    here = Reason("here", template, values)
+    if better is None:
+        return (here,)
+    shown = {"tag": tags[better.bull], "f": better.figure, "rise": better.rise}
+    if better.bull in unknown:
+        template = "{tag} counts as unrelated to her, but that is not known: ask"
+        return here, Reason("not_known", template, shown)
+    template = _WHY_NOT[better.code]
+    if better.code in (FULL, LEAST_GROUP) and better.rise is None:
+        template = _NEVER_THERE
+    elif better.code in (FULL, LEAST_GROUP) and not better.rise:
+        template = _EVEN
+    return here, Reason(better.code, template, shown)
 
 
 def _unplaced_words(told: Unplaced, tags: Sequence[str]) -> tuple[Reason, ...]:

@@ -28,13 +28,55 @@ APART_FROM = 200_000
 
 
 def place(
-    ready: Gathered, choices: Mapping[int, Choice], going: Callable[[], object] = lambda: None
+    ready: Gathered,
+    choices: Mapping[int, Choice],
+    going: Callable[[], object] = lambda: None,
+    stopping: Callable[[], bool] = lambda: False,
 ) -> SortResult:
     """Place the females; no reading of the book, so that a page can ask again at every move.
 
-    A sort of many pairs is solved in a process of its own; `going` is called while it works, and what it
-    raises stops it.
+    Parameters
+    ----------
+    ready : Gathered
+    choices : mapping of animal to Choice
+    going : callable
+        Called while it is solved; what it raises ends it.
+    stopping : callable
+        Asked while it is solved: once it says so, the best answer found so far is returned, not proven and
+        with its gap.
+
+    Raises
+    ------
+    Halted
+        If it was to stop and had no answer soon after (see `apart`); only a sort of many pairs, which is
+        solved in a process of its own.
     """
+    asked = asked_of(ready, choices)
+    many = asked.tables[0].size > APART_FROM
+    solve = partial(apart, _placed) if many else _placed
+    answer = solve(*asked.tables, going=going, stopping=stopping, **asked.rules)
+    free = asked.females
+    placed = {f.animal: int(at) for f, at in zip(free, answer.column, strict=True) if at >= 0}
+    left = {f.animal: code for f, code in zip(free, answer.why, strict=True) if code is not None}
+    result = result_of(ready, choices, placed, left, answer.proven, answer.gap)
+    clash = tuple(free[at].animal for at in answer.clash)
+    return replace(result, clash=clash, most_placed=answer.most_placed)
+
+
+@dataclass(frozen=True, eq=False)
+class Asked:
+    """What the solver is asked: the females who may have a bull, in rows, its tables and its rules.
+
+    `tables` are the costs, which pairs are allowed, and the places of each group.
+    """
+
+    females: tuple[SortFemale, ...]
+    tables: tuple[Any, Any, Any]
+    rules: Mapping[str, Any]
+
+
+def asked_of(ready: Gathered, choices: Mapping[int, Choice]) -> Asked:
+    """Return the tables and rules of a sort, as `sorting.place` takes them."""
     import numpy as np
 
     groups = ready.bull_groups
@@ -58,21 +100,15 @@ def place(
         for animal, choice in choices.items()
         if animal in row and choice.bull in column
     }
-    solve = partial(apart, _placed, going=going) if cost.size > APART_FROM else _placed
-    answer = solve(
-        cost,
-        ~barred,
-        np.array([group.places for group in groups], dtype=np.int64),
-        fixed=fixed,
-        limit=ready.limit,
-        heifer_bar=bar,
-        most_bulls=ready.most_groups,
-        least_group=ready.least_group,
-    )
-    placed = {f.animal: int(at) for f, at in zip(free, answer.column, strict=True) if at >= 0}
-    left = {f.animal: code for f, code in zip(free, answer.why, strict=True) if code is not None}
-    result = result_of(ready, choices, placed, left, answer.proven, answer.gap)
-    return replace(result, clash=tuple(free[at].animal for at in answer.clash))
+    rules = {
+        "fixed": fixed,
+        "limit": ready.limit,
+        "heifer_bar": bar,
+        "most_bulls": ready.most_groups,
+        "least_group": ready.least_group,
+    }
+    places = np.array([group.places for group in groups], dtype=np.int64)
+    return Asked(tuple(free), (cost, ~barred, places), rules)
 
 
 @dataclass(frozen=True)
@@ -83,14 +119,23 @@ class _Told:
     why: tuple[str | None, ...]
     proven: bool
     gap: float
+    most_placed: int
     clash: tuple[int, ...]
 
 
-def _placed(*asked: Any, **rules: Any) -> _Told:
+def _placed(
+    *tables: Any, stopping: Callable[[], bool], going: Callable[[], object] = lambda: None, **rules: Any
+) -> _Told:
     from herdbook.husbandry import sorting
 
-    answer = sorting.place(*asked, **rules)
-    return _Told(answer.bull_of.tolist(), answer.reason, answer.proven, answer.gap, answer.clash)
+    def look() -> None:
+        going()
+        if stopping():
+            raise sorting.Stopped
+
+    answer = sorting.place(*tables, going=look, **rules)
+    column = answer.bull_of.tolist()
+    return _Told(column, answer.reason, answer.proven, answer.gap, answer.most_placed, answer.clash)
 
 
 def _with_bull(choice: Choice | None) -> bool:
