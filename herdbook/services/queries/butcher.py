@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 from sqlalchemy import Connection, select
 
 from herdbook.husbandry.classes import AnimalClass
-from herdbook.husbandry.culling import CullRules, FemaleRecord, LostCalf, cull_reasons
 from herdbook.husbandry.finishing import (
     Carcass,
     Clear,
@@ -19,10 +18,10 @@ from herdbook.husbandry.finishing import (
 )
 from herdbook.husbandry.growth import Weighed, WeightNow, expected_weight
 from herdbook.husbandry.reasons import Reason
-from herdbook.services.facts import AnimalFacts, Herd, load_herd
+from herdbook.services.facts import AnimalFacts, load_herd
 from herdbook.services.queries.clear import booking_cautions, clear_of
+from herdbook.services.queries.culls import reasons_to_cull
 from herdbook.services.queries.due import DueRow, due_rows
-from herdbook.services.queries.growth import ratios_by_dam
 from herdbook.services.settings import BookSettings, load_settings
 from herdbook.store import tables as t
 
@@ -168,65 +167,10 @@ def cull_list(conn: Connection, on: date) -> list[Cull]:
     herd = load_herd(conn, on)
     settings = load_settings(conn)
     due = {row.animal: row for row in due_rows(conn, herd, on, settings)}
-    ratios = ratios_by_dam(conn, on)
-    starts = _season_starts(herd, due)
-    rules = CullRules(age_years=settings.cull_age_years)
-    rows = []
-    for facts in herd.values():
-        if facts.sex != "F" or not (facts.has_calved or facts.services or facts.runs or facts.checks):
-            continue
-        record = _record(facts, due.get(facts.id), ratios.get(facts.id, ()), starts)
-        reasons = cull_reasons(record, on, rules)
-        if reasons:
-            rows.append(_cull(facts, reasons, due.get(facts.id), on, settings))
+    expected = {animal: row.expected for animal, row in due.items()}
+    found = reasons_to_cull(conn, herd, expected, on, settings)
+    rows = [_cull(herd[animal], reasons, due.get(animal), on, settings) for animal, reasons in found.items()]
     return sorted(rows, key=lambda row: row.tag_key)
-
-
-SEASON_GAP = 90
-"""Days without a calving that part one calving season from the next. Common practice, no source."""
-
-
-def _season_starts(herd: Herd, due: dict[int, DueRow]) -> list[date]:
-    """Return the first day of each calving season, past and expected: one begins after a gap of 90 days."""
-    days = sorted(
-        [calved.day for facts in herd.values() for calved in facts.calvings]
-        + [row.expected for row in due.values()]
-    )
-    starts: list[date] = []
-    for place, day in enumerate(days):
-        if not place or day - days[place - 1] > timedelta(days=SEASON_GAP):
-            starts.append(day)
-    return starts
-
-
-def _start_before(starts: list[date], day: date | None) -> date | None:
-    return None if day is None else max((start for start in starts if start <= day), default=None)
-
-
-def _record(
-    facts: AnimalFacts, due: DueRow | None, ratios: tuple[float, ...], starts: list[date]
-) -> FemaleRecord:
-    calved = facts.calvings[-1].day if facts.calvings else None
-    since = _start_before(starts, calved) or calved
-    lost = [LostCalf(day, "aborted") for day in facts.losses[-1:] if calved is None or day > calved]
-    if facts.calvings:
-        lost += [
-            LostCalf(facts.calvings[-1].day, fate)
-            for _, _, fate in facts.calvings[-1].calves
-            if fate != "alive"
-        ]
-    return FemaleRecord(
-        born=facts.born,
-        precision=facts.born_precision,
-        open_on=facts.found_open if due is None else None,
-        calved_on=calved,
-        season_start=since,
-        expected=due.expected if due else None,
-        next_start=_start_before(starts, due.expected if due else None),
-        lost=tuple(lost),
-        scores=tuple(facts.scores),
-        calf_ratios=ratios,
-    )
 
 
 def travel_cautions(facts: AnimalFacts, due: DueRow | None, on: date) -> tuple[Reason, ...]:
