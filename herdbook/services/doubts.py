@@ -33,14 +33,14 @@ from herdbook.services.commands.happenings import (
     Wean,
     Weigh,
 )
-from herdbook.services.commands.running import TurnIn
+from herdbook.services.commands.running import BullGotIn, ChangeBull, TurnIn, met
 from herdbook.services.facts import AnimalFacts, load_herd, present
 from herdbook.services.gene_doubts import result_doubts, risk_doubts
 from herdbook.services.pedigree import EARLIEST_BIRTH, LATEST_BIRTH, load_pedigree
 from herdbook.services.queries.butcher import travel_cautions
 from herdbook.services.queries.clear import clear_of
 from herdbook.services.queries.due import due_rows
-from herdbook.services.saying import called
+from herdbook.services.saying import called, listed
 from herdbook.services.settings import BookSettings, load_settings
 from herdbook.store import tables as t
 
@@ -315,14 +315,53 @@ def _served(asked: _Asked, command: Serve) -> Iterator[Reason]:
 def _run(asked: _Asked, command: TurnIn) -> Iterator[Reason]:
     for female in command.females:
         yield from _breeding(asked, female, command.day)
-    for bull in command.bulls:
-        facts = asked.facts(bull, command.day)
+    yield from _sires(asked, command.bulls, command.day)
+    yield from _kin(asked, command.females, command.bulls)
+    yield from risk_doubts(asked.conn, command.females, command.bulls, asked.on)
+
+
+def _sires(asked: _Asked, bulls: Sequence[int], day: date) -> Iterator[Reason]:
+    for bull in bulls:
+        facts = asked.facts(bull, day)
         if facts is not None and facts.sex == "F":
             yield Reason("female_sire", "{animal} is a female", {"animal": facts.words})
         elif facts is not None and facts.castrated is not None:
             yield Reason("castrated_sire", "{animal} is castrated", {"animal": facts.words})
-    yield from _kin(asked, command.females, command.bulls)
-    yield from risk_doubts(asked.conn, command.females, command.bulls, asked.on)
+
+
+def _got_in(asked: _Asked, command: BullGotIn) -> Iterator[Reason]:
+    """Say how many were with him, and name those for whom a calf would be dangerous or close kin."""
+    if command.out > asked.on:
+        yield Reason("in_future", "{day} is still to come", {"day": command.out})
+    yield from _sires(asked, (command.bull,), command.day)
+    females = met(asked.conn, command)
+    if not command.females:
+        yield Reason("met", "Females written as with him on these days: {n}", {"n": len(females)})
+    least = asked.settings.breed_from_months
+    young = [
+        facts.words
+        for facts in load_herd(asked.conn, command.day, females, measured=False).values()
+        if facts.born is not None and not facts.has_calved
+        if age_months(latest(facts.born, facts.born_precision), command.day) < least
+    ]
+    if young:
+        template = "{animals}: under {from} months old, and calving so young is dangerous; ask your vet now"
+        yield Reason("too_young_met", template, {"animals": listed(young), "from": least})
+    yield from _kin(asked, females, (command.bull,))
+
+
+def _changed(asked: _Asked, command: ChangeBull) -> Iterator[Reason]:
+    if command.next_bull is not None and command.next_day is not None:
+        yield from _sires(asked, (command.next_bull,), command.next_day)
+        f, b = t.BullRunFemale, t.BullRunBull
+        his = select(b.run_id).where(
+            b.animal_id == command.bull,
+            b.from_day <= command.day,
+            b.to_day.is_(None) | (b.to_day >= command.day),
+        )
+        females = asked.conn.scalars(select(f.animal_id).distinct().where(f.run_id.in_(his))).all()
+        yield from _kin(asked, females, (command.next_bull,))
+        yield from risk_doubts(asked.conn, females, (command.next_bull,), asked.on)
 
 
 def _kin(asked: _Asked, females: Sequence[int], bulls: Sequence[int]) -> Iterator[Reason]:
@@ -411,6 +450,8 @@ _CHECKS: dict[type[Any], Callable[[_Asked, Any], Iterator[Reason]]] = {
     TestGenes: _result,
     SeeCondition: _result,
     TurnIn: _run,
+    BullGotIn: _got_in,
+    ChangeBull: _changed,
     CheckPregnancy: _checked,
     Castrate: _castrated,
     Wean: _weaned,

@@ -23,7 +23,7 @@ from herdbook.store import tables as t
 from herdbook.store.journal import Entry
 from herdbook.words import say
 
-_ANIMAL = frozenset("animal dam sire candidate by".split())
+_ANIMAL = frozenset("animal dam sire candidate by bull next_bull".split())
 _ANIMALS = frozenset("animals bulls females".split())
 _KEPT = frozenset("tag value name key product kind day bull_in work task what result role".split())
 _LONGEST = 80
@@ -72,6 +72,8 @@ ACTS: dict[str, Sentence] = {
     "join_run": Sentence("{animals} into a bull run", "animals into a bull run"),
     "end_run": Sentence("bull out on {day}", "a bull out"),
     "leave_run": Sentence("{animals} out of a bull run", "animals out of a bull run"),
+    "change_bull": Sentence("{bull} out and {next_bull} in", "a bull out"),
+    "bull_got_in": Sentence("{bull} got in with females", "a bull that got in"),
     "accept_sort": Sentence("sort {name}, bull in {bull_in}", "a sort"),
     "correct": Sentence("correction for {animal}", "a correction"),
     "take_back": Sentence("a record taken back", "a record taken back"),
@@ -116,7 +118,7 @@ def _animals(conn: Connection, values: Mapping[str, Any]) -> dict[str, str]:
     """Return the tags of the animals that a command names."""
     single = {name: values[name] for name in _ANIMAL & values.keys() if isinstance(values[name], int)}
     several = {
-        name: [getattr(animal, "animal", animal) for animal in values[name]]
+        name: [getattr(animal, "animal", animal) for animal in values[name] or ()]
         for name in _ANIMALS & values.keys()
     }
     if "now" in values:

@@ -337,16 +337,10 @@ def _close_stay(work: Work, command: Leave) -> None:
             Reason("left_before_came", "It came on {came}; it cannot leave before", {"came": stay.from_day})
         )
     stay.to_day = command.day
-    for membership in (t.Membership, t.BullRunFemale, t.BullRunBull):
-        work.session.execute(
-            update(membership)
-            .where(
-                membership.animal_id == command.animal,
-                membership.to_day.is_(None),
-                membership.from_day <= command.day,
-            )
-            .values(to_day=command.day)
-        )
+    for part in (t.Membership, t.BullRunFemale, t.BullRunBull):
+        here = (part.animal_id == command.animal, part.from_day <= command.day)
+        goes_on = part.to_day.is_(None) | (part.to_day > command.day)  # a run's end may be planned
+        work.session.execute(update(part).where(*here, goes_on).values(to_day=command.day))
 
 
 def _open_stay(work: Work, command: Arrive) -> None:

@@ -104,8 +104,8 @@ def _may_calve_early(later: list[DueRow], on: date) -> Iterator[Errand]:
     if later:
         tags, first = listed([row.tag for row in later]), min(row.first_due for row in later)
         text = say(
-            "{n} were with a bull for a few days and may calve from now on, likeliest from {day}: {tags}",
-            n=len(later), day=day_words(first, on), tags=tags,
+            "May calve from now on, after a few days with a bull; likeliest from {day}: {tags}",
+            day=day_words(first, on), tags=tags,
         )  # fmt: skip
         yield Errand("brief_watch", "look", text, "calving", tuple(row.animal for row in later), first)
 

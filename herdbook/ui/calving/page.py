@@ -9,7 +9,7 @@ from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QPushButton, QVBoxLayout, QWidget
 
 from herdbook.services.commands.happenings import CheckPregnancy, Lose, SeeSign
-from herdbook.services.commands.running import TurnIn
+from herdbook.services.commands.running import BullGotIn, ChangeBull, TurnIn
 from herdbook.services.doubts import doubts
 from herdbook.services.queries.calving import Coming, Comings, LookBack, coming_calvings, look_back
 from herdbook.ui import theme
@@ -104,6 +104,8 @@ class CalvingPage(Page):
         pair = say("how she and the likeliest sire are related, as a picture")
         bind(self, "P", lambda: side.show_pair(self.panel.table.row(), self.desk), pair)
         bind(self, "B", self._bull_in, say("write down a bull run"))
+        bind(self, "O", self._bull_out, say("write down a bull that came out, and who took his place"))
+        bind(self, "G", self._got_in, say("write down that a bull got in with females"))
         return line
 
     # -- what is shown ---
@@ -282,6 +284,21 @@ class CalvingPage(Page):
     def _bull_in(self) -> None:
         ask_form(
             TurnIn, self.desk, say("A bull run"), told=say("The bull run is in the book."), doubts=doubts
+        )
+
+    def _bull_out(self) -> None:
+        told = say("The bull is out; the days between him and the next cover nobody.")
+        title = say("Bull out, or changed for another")
+        ask_form(ChangeBull, self.desk, title, told=told, doubts=doubts)
+
+    def _got_in(self) -> None:
+        ask_form(
+            BullGotIn,
+            self.desk,
+            say("A bull got in with females"),
+            told=say("Written down: they are watched from the first day on which a calf of his may come."),
+            caution=say("Heifers that may be in calf too young: ask your vet soon."),
+            doubts=doubts,
         )
 
     def _form(

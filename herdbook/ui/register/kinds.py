@@ -27,11 +27,13 @@ from herdbook.services.commands.happenings import (
     Serve,
     Weigh,
 )
-from herdbook.services.commands.running import TurnIn
+from herdbook.services.commands.running import BullGotIn, ChangeBull, TurnIn
 from herdbook.words import say
 
 OF_FEMALES = frozenset({Serve, CheckPregnancy, SeeHeat, SeeSign, Lose, RecordBirth})
 OF_MALES = frozenset({ExamineBull})
+OF_RUNS = frozenset({TurnIn, BullGotIn, ChangeBull})
+"""What is said of bulls and females together, and need not begin with any of them."""
 OF_ONE = frozenset({Weigh, Measure, Foster, GiveTag, NameParent, ChangeAnimal, RecordBirth})
 """What differs from animal to animal, so that it is not written of several at once."""
 
@@ -104,16 +106,26 @@ class Kind:
         if not self.of_animals:
             return True
         if not chosen.ids:
-            return self.command is TurnIn
+            return self.command in OF_RUNS
         if len(chosen.ids) > 1 and self.command in OF_ONE:
             return False
         if self.command in OF_FEMALES:
             return chosen.may_be("F")
+        if self.command in (BullGotIn, ChangeBull):
+            return len(chosen.of_sex("M")) < 2
         return self.command not in OF_MALES or chosen.may_be("M")
 
 
 def _run(chosen: Chosen) -> dict[str, Any]:
     return {"bulls": chosen.of_sex("M"), "females": chosen.of_sex("F")}
+
+
+def _got_in(chosen: Chosen) -> dict[str, Any]:
+    return {"bull": next(iter(chosen.of_sex("M")), None), "females": chosen.of_sex("F")}
+
+
+def _change(chosen: Chosen) -> dict[str, Any]:
+    return {"bull": next(iter(chosen.of_sex("M")), None)}
 
 
 def kinds() -> tuple[Kind, ...]:
@@ -131,6 +143,8 @@ def kinds() -> tuple[Kind, ...]:
             frozenset({"animals"}),
         ),
         Kind(say("Bull run: a bull turned in"), TurnIn, _run, frozenset()),
+        Kind(say("Bull out, or changed for another"), ChangeBull, _change, frozenset()),
+        Kind(say("Bull got in with females"), BullGotIn, _got_in, frozenset()),
         Kind(say("Marks: take care, not to be bred"), ChangeAnimal, hidden=_ALL - MARKS, key="M"),
         Kind(say("Name, sex, birth, dam"), ChangeAnimal, hidden=MARKS, key="E"),
         Kind(say("New tag or number"), GiveTag, key="T"),
