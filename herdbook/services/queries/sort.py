@@ -21,6 +21,7 @@ from herdbook.services.pedigree import Pedigree, load_pedigree
 from herdbook.services.queries.butcher import weight_now
 from herdbook.services.queries.due import breeds_of_bulls, expected_for
 from herdbook.services.queries.sort_bulls import bull_groups, bull_of, with_depth
+from herdbook.services.queries.sort_due import with_breeds
 from herdbook.services.queries.sort_place import place, result_of
 from herdbook.services.queries.sort_risks import with_risks
 from herdbook.services.queries.sort_rows import (
@@ -128,9 +129,10 @@ def gather(conn: Connection, ask: SortAsk, on: date) -> Gathered:
     groups = with_depth(groups, pedigree)
     females = _females(conn, herd, groups, settings, season, on, pedigree, limit)
     females, clashes = with_risks(conn, pedigree, females, groups, on, settings.affected_limit)
-    return Gathered(
+    ready = Gathered(
         females, groups, limit, season, dict(ask.apart), ask.most_groups, ask.least_group, clashes
     )
+    return with_breeds(conn, ready, herd, settings.gestation_days)
 
 
 def _females(

@@ -261,6 +261,7 @@ class Gathered:
     """All that a sort needs of the book: who is sorted to whom by which rules; no reading after this.
 
     `clashes` are heritable conditions of which nothing is said, because their results contradict each other.
+    `breeds` and `gestation_days`, the book's own figure if it has one, say how long a calf is carried.
     """
 
     females: tuple[SortFemale, ...]
@@ -271,6 +272,8 @@ class Gathered:
     most_groups: int | None = None
     least_group: int = 0
     clashes: tuple[Reason, ...] = ()
+    breeds: Mapping[int, str | None] = field(default_factory=dict)
+    gestation_days: int | None = None
 
     @property
     def bulls(self) -> tuple[SortBull, ...]:
