@@ -206,7 +206,8 @@ def _kin_lines(options: Namespace, told: Any) -> Iterator[str]:
 
 def sort(options: Namespace) -> Told:
     """Sort the females to the bulls; with ``--accept`` write the bull runs."""
-    from herdbook.services.queries.sort import SortAsk, accept_command, each_alone, solve
+    from herdbook.services.queries.plans import accept_command
+    from herdbook.services.queries.sort import SortAsk, each_alone, solve
     from herdbook.services.queries.tags import animal_by_tag
 
     with _reading(options) as conn:
@@ -223,7 +224,7 @@ def sort(options: Namespace) -> Told:
     if options.accept:
         book = Book.open(options.file)
         try:
-            book.do(accept_command(result, options.on))
+            book.do(accept_command(result, options.on, ask=ask))
         finally:
             book.close()
     return Told(_sort_answer(result), tuple(_sort_lines(result)))
@@ -231,7 +232,7 @@ def sort(options: Namespace) -> Told:
 
 def _not_accepted_before(conn: Any, result: Any) -> None:
     """Refuse to accept a second sort for the same days: its bull runs would stand beside the first one's."""
-    from herdbook.services.queries.sort_moves import accepted_plan
+    from herdbook.services.queries.plans import accepted_plan
 
     before = accepted_plan(conn, result.bull_in, result.bull_out)
     if before is not None:

@@ -74,7 +74,11 @@ ACTS: dict[str, Sentence] = {
     "leave_run": Sentence("{animals} out of a bull run", "animals out of a bull run"),
     "change_bull": Sentence("{bull} out and {next_bull} in", "a bull out"),
     "bull_got_in": Sentence("{bull} got in with females", "a bull that got in"),
-    "accept_sort": Sentence("sort {name}, bull in {bull_in}", "a sort"),
+    "keep_plan": Sentence("plan {plan} kept, bull in {bull_in}", "a plan kept"),
+    "change_plan": Sentence("name or note of plan {name}", "name or note of a plan"),
+    "drop_plan": Sentence("draft {plan} thrown away", "a draft thrown away"),
+    "accept_plan": Sentence("plan {plan} accepted, bull in {bull_in}", "a plan accepted"),
+    "withdraw_plan": Sentence("plan {plan} a draft again", "a plan a draft again"),
     "correct": Sentence("correction for {animal}", "a correction"),
     "take_back": Sentence("a record taken back", "a record taken back"),
     "book_day": Sentence("{day} booked", "a booked day"),
@@ -146,11 +150,21 @@ def _special(conn: Connection, values: Mapping[str, Any]) -> dict[str, str]:
     ):
         label = labels[values["key"]]
         words["setting"] = label
+    if values.get("plan") is not None:
+        words |= _plan(conn, values["plan"])
     if "rows" in values:
         words["n"] = str(len(values["rows"]))
     if "calves" in values:
         words["calves"] = _some([calf.tag for calf in values["calves"] if calf.tag])
     return words
+
+
+def _plan(conn: Connection, plan: Any) -> dict[str, str]:
+    """Return the name and first day of a season's plan: one of the book, or one that is kept just now."""
+    if isinstance(plan, int):
+        p = t.SeasonPlan
+        plan = conn.execute(select(p.name, p.bull_in).where(p.id == plan)).first()
+    return {} if plan is None else {"plan": plan.name, "bull_in": plan.bull_in.isoformat()}
 
 
 def act_words(kind: str, words: Mapping[str, Any]) -> str:

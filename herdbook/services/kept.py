@@ -27,11 +27,11 @@ if TYPE_CHECKING:
     from herdbook.services.pedigree import Pedigree
 
 NO_BEARING = frozenset(
-    "breed_share identity rearing heat pregnancy_check calving calving_calf loss sign_seen "
-    "season_plan plan_bull plan_place booked_day booking task_done genetic_condition condition_seen "
-    "weighing height score weaning fostering medicine medicine_stock treatment illness health_test "
-    "genetic_test castration bull_exam quarantine arrival departure remark party holding stay ownership "
-    "herd_group membership round".split()
+    "breed_share identity rearing heat pregnancy_check calving calving_calf loss sign_seen season_plan "
+    "plan_group plan_bull plan_place plan_choice booked_day booking task_done genetic_condition "
+    "condition_seen weighing height score weaning fostering medicine medicine_stock treatment illness "
+    "health_test genetic_test castration bull_exam quarantine arrival departure remark party holding stay "
+    "ownership herd_group membership round".split()
 )
 """Tables that do not bear on a pedigree: whose changes leave it as it is."""
 NO_BEARING_COLUMNS = frozenset(

@@ -134,9 +134,20 @@ class BullRunFemale(Base):
 
 
 class SeasonPlan(Base):
-    """A sort of the females to the bulls; a plan may have several versions, one of them accepted."""
+    """A breeding season as it was planned: one version under a name, a draft until it is accepted.
+
+    It holds all that is needed to open it again as it was: the days, the limit, which of two figures was
+    held against it where a sire is doubtful (`held`), what else the sort was asked as JSON (`asked`), whether
+    the answer was proven best and else by how much it might be too dear (`gap`). `replaced` is the day on
+    which another plan took the place of this accepted one.
+    """
 
     __tablename__ = "season_plan"
+    __table_args__ = (
+        CheckConstraint("bull_out >= bull_in", name="order"),
+        one_of("held", "worst", "expected"),
+        AUTOINCREMENT,
+    )
 
     id: Mapped[Key]
     name: Mapped[Label]
@@ -145,24 +156,46 @@ class SeasonPlan(Base):
     bull_in: Mapped[Day]
     bull_out: Mapped[Day]
     limit_inbreeding: Mapped[float] = mapped_column(Float)
+    held: Mapped[Word]
+    asked: Mapped[Prose | None]
+    proven: Mapped[bool]
+    gap: Mapped[float] = mapped_column(Float, default=0.0)
     accepted: Mapped[Day | None]
+    replaced: Mapped[Day | None]
     note: Mapped[Prose | None]
 
 
-class PlanBull(Base):
-    """A bull of a plan."""
+class PlanGroup(Base):
+    """A group of bulls of a plan, in the plan's order: its capacity, and what its paddock holds."""
 
-    __tablename__ = "plan_bull"
+    __tablename__ = "plan_group"
 
     id: Mapped[Key]
     plan_id: Mapped[int] = link("season_plan.id")
-    animal_id: Mapped[int] = link("animal.id")
+    position: Mapped[int]
     capacity: Mapped[int]
+    capacity_by_hand: Mapped[bool] = mapped_column(default=False)
+    paddock: Mapped[int | None]
+
+
+class PlanBull(Base):
+    """A bull of a plan's group with his own days, first and last counted; the first named is its key."""
+
+    __tablename__ = "plan_bull"
+    __table_args__ = (CheckConstraint("to_day >= from_day", name="order"), AUTOINCREMENT)
+
+    id: Mapped[Key]
+    plan_group_id: Mapped[int] = link("plan_group.id")
+    animal_id: Mapped[int] = link("animal.id")
+    from_day: Mapped[Day]
+    to_day: Mapped[Day]
+    capacity: Mapped[int]
+    capacity_by_hand: Mapped[bool] = mapped_column(default=False)
     fit_for_heifers: Mapped[bool]
 
 
 class PlanPlace(Base):
-    """A female's place in a plan."""
+    """A female's place in a plan, with the figures as they were: her calf's inbreeding and genetic risk."""
 
     __tablename__ = "plan_place"
     __table_args__ = (one_of("place", "bull", "not_bred", "finishing", "sell"), AUTOINCREMENT)
@@ -171,8 +204,30 @@ class PlanPlace(Base):
     plan_id: Mapped[int] = link("season_plan.id")
     animal_id: Mapped[int] = link("animal.id")
     place: Mapped[Word]
-    bull_id: Mapped[int | None] = link("animal.id")
+    plan_group_id: Mapped[int | None] = link("plan_group.id")
     inbreeding: Mapped[float | None] = mapped_column(Float)
+    affected: Mapped[float | None] = mapped_column(Float)
     code: Mapped[Word | None]
     by_hand: Mapped[bool] = mapped_column(default=False)
+    reason: Mapped[Prose | None]
+
+
+class PlanChoice(Base):
+    """A choice made by hand in a plan: must be with a group, must not be, or a place without a bull."""
+
+    __tablename__ = "plan_choice"
+    __table_args__ = (
+        one_of("kind", "must", "must_not", "place"),
+        one_of("place", "not_bred", "finishing", "sell"),
+        CheckConstraint("(kind = 'place') = (place IS NOT NULL)", name="place_told"),
+        CheckConstraint("(kind = 'place') = (plan_group_id IS NULL)", name="group_told"),
+        AUTOINCREMENT,
+    )
+
+    id: Mapped[Key]
+    plan_id: Mapped[int] = link("season_plan.id")
+    animal_id: Mapped[int] = link("animal.id")
+    kind: Mapped[Word]
+    plan_group_id: Mapped[int | None] = link("plan_group.id")
+    place: Mapped[Word | None]
     reason: Mapped[Prose | None]

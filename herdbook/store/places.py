@@ -78,7 +78,10 @@ class Group(Base):
 
 
 class Membership(Base):
-    """An animal in a group, first and last day counted; the one truth of who ran with whom."""
+    """An animal in a group until it goes on to another (`to_day`); the one truth of who ran with whom.
+
+    A move that an accepted season plan means bears that plan.
+    """
 
     __tablename__ = "membership"
 
@@ -87,6 +90,7 @@ class Membership(Base):
     group_id: Mapped[int] = link("herd_group.id")
     from_day: Mapped[Day]
     to_day: Mapped[Day | None]
+    plan_id: Mapped[int | None] = link("season_plan.id")
 
 
 class Round(Base):

@@ -10,13 +10,14 @@ import pytest
 import herdbook.services.commands  # noqa: F401 - registers the handlers
 from herdbook.services import registry
 from herdbook.services.book import act_of
+from herdbook.services.commands.accepting import AcceptPlan
 from herdbook.services.commands.animals import AddAnimal, ChangeAnimal, GiveTag, Move, NameParent
 from herdbook.services.commands.births import NewCalf, RecordBirth
 from herdbook.services.commands.correcting import Correct, TakeBack
 from herdbook.services.commands.diary import BookAnimal, BookDay, ChangeSetting, FinishTask, Unbook
 from herdbook.services.commands.happenings import KINDS, RecordRound, Treat, Weigh
 from herdbook.services.commands.running import EndRun, TurnIn
-from herdbook.services.commands.season import AcceptSort
+from herdbook.services.commands.season import Season
 from herdbook.services.history import ACTS, act_words, entry_words
 from tests.services.conftest import ON, Herd
 
@@ -59,7 +60,7 @@ def test_acts_are_told_with_tags(herd: Herd) -> None:
         RecordRound(ON, "weighing", (Weigh(h["25/1"], ON, kg=330.0), Weigh(h["25/2"], ON, kg=310.0))),
         TurnIn((h["B1"],), (h["7"], h["12"], h["23/4"], h["25/2"], h["B2"]), ON),
         EndRun(3, date(2026, 5, 1)),
-        AcceptSort("2026", date(2026, 6, 1), date(2026, 8, 2), 0.0625, (), (), ON),
+        AcceptPlan(Season("2026", date(2026, 6, 1), date(2026, 8, 2), 0.0625, (), ()), ON),
         BookAnimal(h["25/1"], day),
         Unbook(h["25/1"]),
         ChangeSetting("finish_kg", 500.0),
@@ -81,7 +82,7 @@ def test_acts_are_told_with_tags(herd: Herd) -> None:
         "weighing of 25/1, 25/2",
         "B1 in with 7, 12, 23/4 and 2 more",
         "bull out on 1 May 2026",
-        "sort 2026, bull in 1 Jun 2026",
+        "plan 2026 accepted, bull in 1 Jun 2026",
         "25/1 booked",
         "booking of 25/1 taken off",
         "setting “Finish weight of steers”",

@@ -10,12 +10,12 @@ from herdbook.services.commands.animals import ChangeAnimal
 from herdbook.services.commands.diary import ChangeSetting
 from herdbook.services.commands.happenings import Leave, Serve
 from herdbook.services.queries.due import due_list
+from herdbook.services.queries.plans import accept_command
 from herdbook.services.queries.sort import (
     AskedBull,
     Choice,
     SortAsk,
     SortResult,
-    accept_command,
     each_alone,
     season_of,
     solve,

@@ -9,18 +9,17 @@ import pytest
 
 from herdbook.services.commands.happenings import Leave
 from herdbook.services.queries.kin import kin_to_bulls
+from herdbook.services.queries.plans import accept_command, accepted_plan
 from herdbook.services.queries.sort import (
     AskedBull,
     Choice,
     SortAsk,
     SortResult,
-    accept_command,
     each_alone,
     gather,
     solve,
 )
 from herdbook.services.queries.sort_moves import (
-    accepted_plan,
     bulls_at_hand,
     moved,
     placed_as_before,

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
+from herdbook.services.commands.accepting import AcceptPlan
 from herdbook.services.commands.animals import AddAnimal, Move, NewGroup
 from herdbook.services.commands.diary import BookAnimal, BookDay, ChangeSetting, FinishTask
 from herdbook.services.commands.happenings import Castrate, CheckPregnancy, Serve, Treat, Wean, Weigh
 from herdbook.services.commands.running import TurnIn
-from herdbook.services.commands.season import AcceptSort
+from herdbook.services.commands.season import Season
 from herdbook.services.facts import load_herd
 from herdbook.services.queries.company import too_young_heifers
 from herdbook.services.queries.diary import booked_days
@@ -195,7 +196,7 @@ def test_the_sort_is_asked_for_within_the_month_until_a_plan_is_accepted(herd: H
     (sort,) = _errands(herd, "sort")
     assert (sort.page, sort.when) == ("sort", date(2026, 4, 2))
     assert _errands(herd, "sort", date(2026, 3, 2)) == []
-    herd.do(AcceptSort("2026", date(2026, 4, 2), date(2026, 6, 3), 0.0625, (), (), ON))
+    herd.do(AcceptPlan(Season("2026", date(2026, 4, 2), date(2026, 6, 3), 0.0625, (), ()), ON))
     assert _errands(herd, "sort") == []
 
 

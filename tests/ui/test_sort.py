@@ -16,8 +16,8 @@ from herdbook.services.book import Book
 from herdbook.services.commands.animals import ChangeAnimal
 from herdbook.services.commands.diary import ChangeSetting
 from herdbook.services.commands.running import TurnIn
+from herdbook.services.queries.plans import accepted_plan
 from herdbook.services.queries.sort import SortAsk, solve
-from herdbook.services.queries.sort_moves import accepted_plan
 from herdbook.ui import theme
 from herdbook.ui.desk import Outlets
 from herdbook.ui.forms.reason import ReasonDialog

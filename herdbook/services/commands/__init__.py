@@ -6,6 +6,7 @@ Importing this package registers all handlers.
 from __future__ import annotations
 
 from herdbook.services.commands import (
+    accepting,
     animals,
     births,
     correcting,
@@ -18,6 +19,7 @@ from herdbook.services.commands import (
 )
 
 __all__ = [
+    "accepting",
     "animals",
     "births",
     "correcting",

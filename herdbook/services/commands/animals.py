@@ -13,6 +13,7 @@ from herdbook.husbandry.partday import PartDay
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.asking import asks
 from herdbook.services.book import Work
+from herdbook.services.commands.moving import into_group
 from herdbook.services.holdings import home
 from herdbook.services.registry import Refused, handles
 from herdbook.store.tables import (
@@ -20,7 +21,6 @@ from herdbook.store.tables import (
     Castration,
     Group,
     Identity,
-    Membership,
     ParentEvidence,
     Stay,
 )
@@ -278,16 +278,6 @@ def _name_parent(work: Work, command: NameParent) -> None:
             day=command.day,
         )
     )
-
-
-def into_group(session: Session, animals: tuple[int, ...], group: int, day: date) -> None:
-    """End the animals' present memberships on `day` and begin the new one."""
-    session.execute(
-        update(Membership)
-        .where(Membership.animal_id.in_(animals), Membership.to_day.is_(None))
-        .values(to_day=day)
-    )
-    session.add_all(Membership(animal_id=animal, group_id=group, from_day=day) for animal in animals)
 
 
 @handles(Move)

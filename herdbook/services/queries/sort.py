@@ -15,7 +15,6 @@ from herdbook.husbandry.gestation import Expected
 from herdbook.husbandry.reasons import Reason
 from herdbook.husbandry.season import Candidate, Rules, may_be_bred
 from herdbook.husbandry.trust import closeness
-from herdbook.services.commands.season import AcceptSort, Placed, PlannedBull
 from herdbook.services.facts import AnimalFacts, Herd, load_herd
 from herdbook.services.pedigree import Pedigree, load_pedigree
 from herdbook.services.queries.butcher import weight_now
@@ -43,7 +42,6 @@ from herdbook.services.queries.sort_rows import (
 )
 from herdbook.services.registry import Refused
 from herdbook.services.settings import BookSettings, load_settings
-from herdbook.words import say
 
 if TYPE_CHECKING:
     import numpy as np
@@ -65,7 +63,6 @@ __all__ = [
     "SortBull",
     "SortFemale",
     "SortResult",
-    "accept_command",
     "bull_of",
     "each_alone",
     "gather",
@@ -249,30 +246,3 @@ def _rules(settings: BookSettings) -> Rules:
         ready_share=settings.breed_from_share,
         acceptable_share=settings.breed_caution_share,
     )
-
-
-def accept_command(result: SortResult, on: date, name: str = "") -> AcceptSort:
-    """Return the command that accepts this placing and writes what follows from it."""
-    places = [
-        Placed(f.animal, "bull", group.bull, f.inbreeding, None, f.by_hand, _reason_of(result, f.animal))
-        for group in result.groups
-        for f in group.females
-    ]
-    places += [
-        Placed(n.animal, n.place, None, None, n.code, n.code == "chosen", str(n.reason))
-        for n in result.not_bred
-    ]
-    return AcceptSort(
-        name=name or say("Season {year}", year=result.bull_in.year),
-        bull_in=result.bull_in,
-        bull_out=result.bull_out,
-        limit=result.limit,
-        bulls=tuple(PlannedBull(b.animal, b.capacity, b.fit_for_heifers) for b in result.bulls),
-        places=tuple(places),
-        accepted=on,
-    )
-
-
-def _reason_of(result: SortResult, animal: int) -> str | None:
-    choice = result.choices.get(animal)
-    return choice.reason or None if choice else None

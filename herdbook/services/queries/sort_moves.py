@@ -1,4 +1,4 @@
-"""Moving single females of a sort by hand; the bulls at hand and the plan accepted before."""
+"""Moving single females of a sort by hand; the bulls at hand."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection
 
 from herdbook.husbandry.classes import AnimalClass
 from herdbook.husbandry.reasons import Reason
@@ -25,7 +25,6 @@ from herdbook.services.queries.sort import (
 )
 from herdbook.services.queries.sort_risks import risk_reasons
 from herdbook.services.settings import load_settings
-from herdbook.store import tables as t
 
 
 def moved(result: SortResult, animal: int, choice: Choice) -> SortResult:
@@ -120,29 +119,3 @@ def bulls_at_hand(conn: Connection, ask: SortAsk, on: date) -> tuple[BullAtHand,
             usual = class_ is AnimalClass.BULL and not facts.do_not_breed
             found.append(BullAtHand(bull, usual, facts.do_not_breed))
     return tuple(found)
-
-
-@dataclass(frozen=True)
-class AcceptedPlan:
-    """A sort that was accepted."""
-
-    name: str
-    version: int
-    accepted: date
-    bull_in: date
-    bull_out: date
-
-
-def accepted_plan(conn: Connection, bull_in: date, bull_out: date) -> AcceptedPlan | None:
-    """Return the plan accepted last whose season shares a day with this one."""
-    p = t.SeasonPlan
-    query = (
-        select(p.name, p.version, p.accepted, p.bull_in, p.bull_out)
-        .where(p.accepted.is_not(None), p.bull_in <= bull_out, p.bull_out >= bull_in)
-        .order_by(p.id.desc())
-        .limit(1)
-    )
-    row = conn.execute(query).first()
-    if row is None or row.accepted is None:
-        return None
-    return AcceptedPlan(row.name, row.version, row.accepted, row.bull_in, row.bull_out)

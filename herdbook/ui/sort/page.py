@@ -10,7 +10,8 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedLayout, QVBoxLayout, QWidget
 
 from herdbook.services.commands.animals import AddAnimal
-from herdbook.services.queries.sort import AskedBull, Choice, SortAsk, SortResult, accept_command, each_alone
+from herdbook.services.queries.plans import accept_command
+from herdbook.services.queries.sort import AskedBull, Choice, SortAsk, SortResult, each_alone
 from herdbook.services.queries.sort_moves import moved, rules_passed
 from herdbook.services.registry import Refused
 from herdbook.ui import theme
@@ -479,15 +480,14 @@ class SortPage(Page):
             return
         detail = what_is_written(result, self.desk.on)
         question = say("Accept this sort?")
-        if self.answer is not None and self.answer.plan is not None:
-            question = say(
-                "{name} was accepted already. Accept this one as well?", name=self.answer.plan.name
-            )
+        before = self.answer.plan if self.answer is not None else None
+        if before is not None:
+            question = say("{name} was accepted already. Accept this one in its place?", name=before.name)
         if self.desk.ask(question, [("accept", say("Accept"))], detail) != "accept":
             return
         self._ready(False)
         self.desk.do(
-            accept_command(result, self.desk.on),
+            accept_command(result, self.desk.on, ask=self.ask, instead=before is not None),
             fail=self._not_accepted,
             owner=self,
             told=say("Sort {year} accepted.", year=result.bull_in.year),

@@ -8,11 +8,10 @@ from typing import Any
 
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.queries.kin import Kin, kin_to_bulls
+from herdbook.services.queries.plans import PlanRow, accepted_plan
 from herdbook.services.queries.sort import SortAsk, SortResult, gather, place
 from herdbook.services.queries.sort_moves import (
-    AcceptedPlan,
     BullAtHand,
-    accepted_plan,
     bulls_at_hand,
     placed_as_before,
     standing_choices,
@@ -32,7 +31,7 @@ class Answer:
 
     result: SortResult
     at_hand: tuple[BullAtHand, ...]
-    plan: AcceptedPlan | None
+    plan: PlanRow | None
     clashes: tuple[Reason, ...] = ()
     columns: tuple[Column, ...] = ()
 

@@ -423,11 +423,14 @@ CREATE TABLE membership (
     group_id INTEGER NOT NULL,
     from_day DATE NOT NULL,
     to_day DATE,
+    plan_id INTEGER,
     CONSTRAINT fk_membership_animal_id FOREIGN KEY(animal_id) REFERENCES animal (id) DEFERRABLE INITIALLY IMMEDIATE,
-    CONSTRAINT fk_membership_group_id FOREIGN KEY(group_id) REFERENCES herd_group (id) DEFERRABLE INITIALLY IMMEDIATE
+    CONSTRAINT fk_membership_group_id FOREIGN KEY(group_id) REFERENCES herd_group (id) DEFERRABLE INITIALLY IMMEDIATE,
+    CONSTRAINT fk_membership_plan_id FOREIGN KEY(plan_id) REFERENCES season_plan (id) DEFERRABLE INITIALLY IMMEDIATE
 );
 CREATE INDEX ix_membership_animal_id ON membership (animal_id);
 CREATE INDEX ix_membership_group_id ON membership (group_id);
+CREATE INDEX ix_membership_plan_id ON membership (plan_id);
 CREATE TABLE ownership (
     id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
     animal_id INTEGER NOT NULL,
@@ -465,32 +468,66 @@ CREATE TABLE party (
 );
 CREATE TABLE plan_bull (
     id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
-    plan_id INTEGER NOT NULL,
+    plan_group_id INTEGER NOT NULL,
     animal_id INTEGER NOT NULL,
+    from_day DATE NOT NULL,
+    to_day DATE NOT NULL,
     capacity INTEGER NOT NULL,
+    capacity_by_hand BOOLEAN NOT NULL,
     fit_for_heifers BOOLEAN NOT NULL,
-    CONSTRAINT fk_plan_bull_plan_id FOREIGN KEY(plan_id) REFERENCES season_plan (id) DEFERRABLE INITIALLY IMMEDIATE,
+    CONSTRAINT ck_plan_bull_order CHECK (to_day >= from_day),
+    CONSTRAINT fk_plan_bull_plan_group_id FOREIGN KEY(plan_group_id) REFERENCES plan_group (id) DEFERRABLE INITIALLY IMMEDIATE,
     CONSTRAINT fk_plan_bull_animal_id FOREIGN KEY(animal_id) REFERENCES animal (id) DEFERRABLE INITIALLY IMMEDIATE
 );
 CREATE INDEX ix_plan_bull_animal_id ON plan_bull (animal_id);
-CREATE INDEX ix_plan_bull_plan_id ON plan_bull (plan_id);
+CREATE INDEX ix_plan_bull_plan_group_id ON plan_bull (plan_group_id);
+CREATE TABLE plan_choice (
+    id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
+    plan_id INTEGER NOT NULL,
+    animal_id INTEGER NOT NULL,
+    kind VARCHAR(40) NOT NULL,
+    plan_group_id INTEGER,
+    place VARCHAR(40),
+    reason TEXT,
+    CONSTRAINT ck_plan_choice_kind_word CHECK (kind IN ('must', 'must_not', 'place')),
+    CONSTRAINT ck_plan_choice_place_word CHECK (place IN ('not_bred', 'finishing', 'sell')),
+    CONSTRAINT ck_plan_choice_place_told CHECK ((kind = 'place') = (place IS NOT NULL)),
+    CONSTRAINT ck_plan_choice_group_told CHECK ((kind = 'place') = (plan_group_id IS NULL)),
+    CONSTRAINT fk_plan_choice_plan_id FOREIGN KEY(plan_id) REFERENCES season_plan (id) DEFERRABLE INITIALLY IMMEDIATE,
+    CONSTRAINT fk_plan_choice_animal_id FOREIGN KEY(animal_id) REFERENCES animal (id) DEFERRABLE INITIALLY IMMEDIATE,
+    CONSTRAINT fk_plan_choice_plan_group_id FOREIGN KEY(plan_group_id) REFERENCES plan_group (id) DEFERRABLE INITIALLY IMMEDIATE
+);
+CREATE INDEX ix_plan_choice_animal_id ON plan_choice (animal_id);
+CREATE INDEX ix_plan_choice_plan_group_id ON plan_choice (plan_group_id);
+CREATE INDEX ix_plan_choice_plan_id ON plan_choice (plan_id);
+CREATE TABLE plan_group (
+    id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
+    plan_id INTEGER NOT NULL,
+    position INTEGER NOT NULL,
+    capacity INTEGER NOT NULL,
+    capacity_by_hand BOOLEAN NOT NULL,
+    paddock INTEGER,
+    CONSTRAINT fk_plan_group_plan_id FOREIGN KEY(plan_id) REFERENCES season_plan (id) DEFERRABLE INITIALLY IMMEDIATE
+);
+CREATE INDEX ix_plan_group_plan_id ON plan_group (plan_id);
 CREATE TABLE plan_place (
     id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
     plan_id INTEGER NOT NULL,
     animal_id INTEGER NOT NULL,
     place VARCHAR(40) NOT NULL,
-    bull_id INTEGER,
+    plan_group_id INTEGER,
     inbreeding FLOAT,
+    affected FLOAT,
     code VARCHAR(40),
     by_hand BOOLEAN NOT NULL,
     reason TEXT,
     CONSTRAINT ck_plan_place_place_word CHECK (place IN ('bull', 'not_bred', 'finishing', 'sell')),
     CONSTRAINT fk_plan_place_plan_id FOREIGN KEY(plan_id) REFERENCES season_plan (id) DEFERRABLE INITIALLY IMMEDIATE,
     CONSTRAINT fk_plan_place_animal_id FOREIGN KEY(animal_id) REFERENCES animal (id) DEFERRABLE INITIALLY IMMEDIATE,
-    CONSTRAINT fk_plan_place_bull_id FOREIGN KEY(bull_id) REFERENCES animal (id) DEFERRABLE INITIALLY IMMEDIATE
+    CONSTRAINT fk_plan_place_plan_group_id FOREIGN KEY(plan_group_id) REFERENCES plan_group (id) DEFERRABLE INITIALLY IMMEDIATE
 );
 CREATE INDEX ix_plan_place_animal_id ON plan_place (animal_id);
-CREATE INDEX ix_plan_place_bull_id ON plan_place (bull_id);
+CREATE INDEX ix_plan_place_plan_group_id ON plan_place (plan_group_id);
 CREATE INDEX ix_plan_place_plan_id ON plan_place (plan_id);
 CREATE TABLE pregnancy_check (
     method VARCHAR(40),
@@ -591,8 +628,15 @@ CREATE TABLE season_plan (
     bull_in DATE NOT NULL,
     bull_out DATE NOT NULL,
     limit_inbreeding FLOAT NOT NULL,
+    held VARCHAR(40) NOT NULL,
+    asked TEXT,
+    proven BOOLEAN NOT NULL,
+    gap FLOAT NOT NULL,
     accepted DATE,
-    note TEXT
+    replaced DATE,
+    note TEXT,
+    CONSTRAINT ck_season_plan_order CHECK (bull_out >= bull_in),
+    CONSTRAINT ck_season_plan_held_word CHECK (held IN ('worst', 'expected'))
 );
 CREATE TABLE service (
     sire_id INTEGER,
