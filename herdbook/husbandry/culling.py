@@ -25,6 +25,7 @@ class CullRules:
     temper_from: float = 4
     poor_ratio: float = 90.0
     poor_calves: int = 2
+    open_times: int = 2
 
 
 CULL_SOURCES: Mapping[str, str] = MappingProxyType(
@@ -38,6 +39,7 @@ CULL_SOURCES: Mapping[str, str] = MappingProxyType(
         "temper_from": "BIF docility scale, 4 flighty to 6 worst; that these are poor: common practice",
         "poor_ratio": "common practice, no source",
         "poor_calves": "common practice, no source: one calf tells little of a cow",
+        "open_times": "trade press, 2013: an open cow may be rolled to the other season once, not twice",
     }
 )
 
@@ -80,6 +82,8 @@ class FemaleRecord:
         Any; the latest of each kind counts.
     calf_ratios : tuple of float
         Her calves' weaning weight ratios (100 is the mean of the calf's group).
+    open_after : tuple of date
+        The checks that found her open after a time with a bull, see `exposures.found_open`.
     """
 
     born: date | None = None
@@ -92,6 +96,7 @@ class FemaleRecord:
     lost: tuple[LostCalf, ...] = ()
     scores: tuple[Scored, ...] = ()
     calf_ratios: tuple[float, ...] = ()
+    open_after: tuple[date, ...] = ()
 
 
 RULES = CullRules()
@@ -100,13 +105,19 @@ RULES = CullRules()
 def cull_reasons(record: FemaleRecord, on: date, rules: CullRules = RULES) -> tuple[Reason, ...]:
     """Return the reasons that a female's records give for culling her, with their day and evidence.
 
-    They stand in the order in which keepers commonly weigh them (common practice): open, lost calf, late,
+    They stand in the order in which keepers commonly weigh them (common practice): open, open again, lost
+    calf, late,
     age, udder, feet, temper, poor calves. They are for the keeper to judge. A cull that may be in calf: check
     first.
     """
     reasons: list[Reason] = []
     if record.open_on is not None and record.open_on <= on:
         reasons.append(Reason("open", "Found open on {day}.", {"day": record.open_on}))
+    failed = [day for day in record.open_after if day <= on]
+    if len(failed) >= rules.open_times:
+        template = "Found open after {n} times with a bull, first on {first}, last on {last}."
+        values = {"n": len(failed), "first": min(failed), "last": max(failed)}
+        reasons.append(Reason("open_again", template, values))
     reasons += [_lost(calf) for calf in record.lost if calf.day <= on]
     reasons += _late(record, on, rules)
     reasons += _age(record, on, rules)

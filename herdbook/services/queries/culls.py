@@ -11,6 +11,7 @@ from sqlalchemy import Connection
 from herdbook.husbandry.culling import CullRules, FemaleRecord, LostCalf, cull_reasons
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.facts import AnimalFacts, Herd
+from herdbook.services.queries.exposures import open_after
 from herdbook.services.queries.growth import ratios_by_dam
 from herdbook.services.settings import BookSettings
 
@@ -35,7 +36,7 @@ def reasons_to_cull(
     for facts in herd.values():
         if facts.sex != "F" or not (facts.has_calved or facts.services or facts.runs or facts.checks):
             continue
-        record = _record(facts, expected.get(facts.id), ratios.get(facts.id, ()), starts)
+        record = _record(facts, expected.get(facts.id), ratios.get(facts.id, ()), starts, on)
         if reasons := cull_reasons(record, on, rules):
             found[facts.id] = reasons
     return found
@@ -59,7 +60,7 @@ def _start_before(starts: Sequence[date], day: date | None) -> date | None:
 
 
 def _record(
-    facts: AnimalFacts, expected: date | None, ratios: tuple[float, ...], starts: Sequence[date]
+    facts: AnimalFacts, expected: date | None, ratios: tuple[float, ...], starts: Sequence[date], on: date
 ) -> FemaleRecord:
     calved = facts.calvings[-1].day if facts.calvings else None
     lost = [LostCalf(day, "aborted") for day in facts.losses[-1:] if calved is None or day > calved]
@@ -80,4 +81,5 @@ def _record(
         lost=tuple(lost),
         scores=tuple(facts.scores),
         calf_ratios=ratios,
+        open_after=open_after(facts, on),
     )

@@ -13,6 +13,7 @@ from herdbook.husbandry.gestation import Expected, expect
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.breeds import days_for
 from herdbook.services.facts import AnimalFacts, Herd, load_herd
+from herdbook.services.queries.exposures import rolled_over
 from herdbook.services.settings import BookSettings, load_settings
 from herdbook.services.sires import LISTED_FROM
 from herdbook.store import tables as t
@@ -153,6 +154,7 @@ def _sires(
 def _row(
     facts: AnimalFacts, told: Expected, on: date, bulls: dict[int, tuple[str, str | None, str | None]]
 ) -> DueRow:
+    again = rolled_over(facts, on)
     return DueRow(
         animal=facts.id,
         tag=facts.tag,
@@ -174,7 +176,7 @@ def _row(
         multiple=told.multiple,
         conceived_first=told.conceived_first,
         rests_on=told.rests_on,
-        notes=told.notes,
+        notes=told.notes if again is None else (*told.notes, again),
         watch_from=told.watch_from,
         hardly=told.hardly,
     )

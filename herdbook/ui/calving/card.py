@@ -16,6 +16,8 @@ from herdbook.ui.reasons import reason_text
 from herdbook.words import say
 
 MOST_SIGNS, MOST_CALVINGS = 3, 3
+NOTES = {"found_in_calf": "plain", "brief_run": "soon", "rolled": "plain"}
+"""The tone of what to know besides; what is not named here is to be acted on."""
 
 
 def fill(card: Card, row: Coming | None, desk: Desk) -> None:
@@ -41,7 +43,7 @@ def fill(card: Card, row: Coming | None, desk: Desk) -> None:
     card.section(say("What the day rests on"))
     card.line(reason_text(row.rests_on, on), "plain")
     for note in row.notes:
-        card.line(reason_text(note, on), "plain" if note.code == "found_in_calf" else "act")
+        card.line(reason_text(note, on), NOTES.get(note.code, "act"))
     if not row.confirmed:
         card.line(say("Not found in calf yet: she was only with a bull or served."), "soon")
     if row.stage is Stage.DUE_NOW and on > row.last_due:
