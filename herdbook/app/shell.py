@@ -22,6 +22,8 @@ from herdbook.words import say
 DONE, WITH_FINDINGS, REFUSED = 0, 1, 2
 # The oldest pedigrees of cattle reach back to the 18th century; well beyond the last, no calendar is left.
 _YEARS = (1700, 9000)
+_LONGEST_COUNT = 6
+"""Figures of a number of animals."""
 
 
 @dataclass(frozen=True)
@@ -77,6 +79,13 @@ def a_limit(text: str) -> float:
     return limit
 
 
+def a_count(text: str) -> int:
+    """Read how many from the command line, 1 or more."""
+    if not text.isdecimal() or len(text) > _LONGEST_COUNT or not int(text):
+        raise argparse.ArgumentTypeError(say("{text!r} is no number from 1 on", text=text))
+    return int(text)
+
+
 def _nothing(_: argparse.ArgumentParser) -> None:
     """No options of its own."""
 
@@ -106,6 +115,14 @@ def _sort(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--heifer-bull", action="append", default=[], metavar="TAG")
     parser.add_argument("--bull-in", type=a_day, metavar="DATE")
     parser.add_argument("--bull-out", type=a_day, metavar="DATE")
+    parser.add_argument("--bulls-used", type=a_count, metavar="N", help=say("use no more bulls than this"))
+    parser.add_argument(
+        "--least-group",
+        type=a_count,
+        default=0,
+        metavar="M",
+        help=say("a bull that is used has at least so many females"),
+    )
     parser.add_argument("--accept", action="store_true", help=say("write the bull runs into the book"))
 
 

@@ -9,6 +9,7 @@ from datetime import date
 from typing import Any
 
 from herdbook.app.shell import WITH_FINDINGS, Told
+from herdbook.app.shell_sort import sort_answer, sort_lines
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.book import Book
 from herdbook.services.registry import Refused
@@ -217,6 +218,8 @@ def sort(options: Namespace) -> Told:
             bull_out=options.bull_out,
             groups=each_alone(_bull(conn, word, options.on) for word in options.bull) or None,
             heifer_bulls=tuple(animal_by_tag(conn, tag, options.on) for tag in options.heifer_bull) or None,
+            most_groups=options.bulls_used,
+            least_group=options.least_group,
         )
         result = solve(conn, ask, options.on)
         if options.accept:
@@ -227,7 +230,7 @@ def sort(options: Namespace) -> Told:
             book.do(accept_command(result, options.on, ask=ask))
         finally:
             book.close()
-    return Told(_sort_answer(result), tuple(_sort_lines(result)))
+    return Told(sort_answer(result), tuple(sort_lines(result)))
 
 
 def _not_accepted_before(conn: Any, result: Any) -> None:
@@ -259,51 +262,6 @@ def _bull(conn: Any, word: str, on: date) -> Any:
     if not capacity.isdecimal() or len(capacity) > _LONGEST_CAPACITY:
         raise Refused(Reason("capacity", "{word}: the capacity is a number of females", {"word": word}))
     return AskedBull(animal_by_tag(conn, tag, on), int(capacity))
-
-
-def _sort_answer(result: Any) -> dict[str, Any]:
-    return {
-        "groups": [
-            {
-                "bull": group.tag,
-                "capacity": group.capacity,
-                "females": [{"tag": f.tag, "inbreeding": f.inbreeding} for f in group.females],
-            }
-            for group in result.groups
-        ],
-        "not_bred": [{"tag": n.tag, "code": n.code, "reason": str(n.reason)} for n in result.not_bred],
-        "mean_inbreeding": result.mean_inbreeding,
-        "worst_inbreeding": result.worst_inbreeding,
-        "proven_optimal": result.proven_optimal,
-    }
-
-
-def _sorted_line(female: Any, expected: float, worst: float) -> str:
-    """Return a placed female with her calf's figure and how far it can be trusted."""
-    from herdbook.husbandry.trust import Trust
-    from herdbook.services.kinwords import trust_words
-
-    trust = trust_words(female.trust)
-    if female.inbreeding == 0 and female.trust is Trust.NOTHING:
-        return say("  {tag:<12} not known: {trust} on one side", tag=female.tag, trust=trust)
-    line = say("  {tag:<12} {f:.2%}  {trust}", tag=female.tag, f=female.inbreeding, trust=trust)
-    if worst > expected:
-        line += say("; a sire is doubtful: {e:.2%} expected, {w:.2%} at worst", e=expected, w=worst)
-    return line
-
-
-def _sort_lines(result: Any) -> Iterator[str]:
-    of = {female.animal: female for female in result.females}
-    for at, group in enumerate(result.groups):
-        yield say("{bull}: {n} of {room}", bull=group.tag, n=len(group.females), room=group.capacity)
-        for one in group.females:
-            yield _sorted_line(one, of[one.animal].expected[at], of[one.animal].worst[at])
-    for left in result.not_bred:
-        yield say("not bred: {tag}: {reason}", tag=left.tag, reason=left.reason)
-    if result.mean_inbreeding is not None:
-        yield say(
-            "mean {mean:.2%}, worst {worst:.2%}", mean=result.mean_inbreeding, worst=result.worst_inbreeding
-        )
 
 
 def animal(options: Namespace) -> Told:

@@ -374,6 +374,17 @@ _WHY_NOT = {
     NO_BETTER: "with {tag} she would give {f:.1%}, which is no better",
     ROOM: "{tag} has a place for her, and she would give {f:.1%}: sort again",
 }
+_UNKNOWN = {
+    BY_HAND: "chosen by hand; how she is related to {tag} is not known",
+    BARRED: "how she is related to {tag} is not known; she is kept from him",
+    HEIFERS: "how she is related to {tag} is not known; he is not marked fit for heifers",
+    OVER_LIMIT: "how she is related to {tag} is not known; he is above the limit",
+    NOT_USED: "how she is related to {tag} is not known; he is not used this season",
+    NO_BETTER: "how she is related to {tag} is not known",
+    FULL: "how she is related to {tag} is not known; he is full",
+    LEAST_GROUP: "how she is related to {tag} is not known; her own group would be too small without her",
+    ROOM: "how she is related to {tag} is not known; he has a place for her",
+}
 _EVEN = "with {tag} she would give {f:.1%}; a sort with her there would be as good as this one"
 _NEVER_THERE = "with {tag} she would give {f:.1%}, but he is full, and nobody there can make room for her"
 
@@ -395,8 +406,7 @@ def _placed_words(told: Placement, tags: Sequence[str], unknown: Collection[int]
         return (here,)
     shown = {"tag": tags[better.bull], "f": better.figure, "rise": better.rise}
     if better.bull in unknown:
-        template = "{tag} counts as unrelated to her, but that is not known: ask"
-        return here, Reason("not_known", template, shown)
+        return here, Reason(better.code, _UNKNOWN[better.code], shown)
     template = _WHY_NOT[better.code]
     if better.code in (FULL, LEAST_GROUP) and better.rise is None:
         template = _NEVER_THERE
@@ -412,18 +422,24 @@ def _unplaced_words(told: Unplaced, tags: Sequence[str]) -> tuple[Reason, ...]:
     words = []
     if told.room:
         words.append(Reason("room", "there is a place for her: sort again"))
-    for code, bulls, template in (
-        ("allow", told.allow, "she would have a place if she were let go to {tag}"),
-        ("mark_fit", told.fit_for_heifers, "she would have a place if {tag} were marked fit for heifers"),
-        ("place_with", told.place_with, "one more place with {tag} would be enough"),
-        ("use", told.use, "she would have a place if {tag} were used too"),
-    ):
-        if bulls:
-            words.append(Reason(code, template, {"tag": tags[bulls[0]], "bull": bulls[0]}))
+    if told.place_with:
+        words.append(_with(told.place_with, "place_with", "one more place with {tag} would be enough", tags))
+    if told.use:
+        words.append(_with(told.use, "use", "she would have a place if {tag} were used too", tags))
+    words.append(_one_more_bull(told))
     if told.limit is not None and not told.room:
         words.append(Reason("limit", "a limit of {limit:.2%} would be enough", {"limit": told.limit}))
-    words.append(_one_more_bull(told))
+    if told.allow:
+        template = "she would have a place if what keeps her from {tag} were lifted"
+        words.append(_with(told.allow, "allow", template, tags))
+    if told.fit_for_heifers:
+        template = "she would have a place if {tag} were fit for heifers: only if his calves come easily"
+        words.append(_with(told.fit_for_heifers, "fit_for_heifers", template, tags))
     return tuple(words)
+
+
+def _with(bulls: tuple[int, ...], code: str, template: str, tags: Sequence[str]) -> Reason:
+    return Reason(code, template, {"tag": tags[bulls[0]]})
 
 
 def _one_more_bull(told: Unplaced) -> Reason:

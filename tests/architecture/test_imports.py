@@ -16,6 +16,7 @@ FIRST = ("__init__", "__main__", "_setup", "_machine", "_places", "words")
 HEAVY = {"alembic", "highspy", "numba", "numpy", "python_calamine", "reportlab", "scipy", "xlsxwriter"}
 AT_THE_TOP = {
     "husbandry/averageparents.py": {"numpy"},
+    "husbandry/byhand.py": {"numpy"},
     "husbandry/completeness.py": {"numpy"},
     "husbandry/doubt.py": {"numpy"},
     "husbandry/carriers.py": {"numpy"},
@@ -27,6 +28,7 @@ AT_THE_TOP = {
     "husbandry/choosing.py": {"numpy"},
     "husbandry/clashes.py": {"numpy"},
     "husbandry/exchange_rounds.py": {"numpy"},
+    "husbandry/sort_reasons.py": {"numpy"},
     "husbandry/sort_task.py": {"numpy"},
     "husbandry/sorting.py": {"numpy"},
     "husbandry/transport.py": {"numpy"},

@@ -80,6 +80,11 @@ class Whys:
             return Why(told.placement(row), None, reasons)
         return Why(None, told.unplaced(row), reasons)
 
+    def words(self, animal: int) -> tuple[Reason, ...]:
+        """Return the sentences alone; none where the sort had no say."""
+        why = self.of(animal)
+        return why.reasons if why else ()
+
 
 def _as_solved(result: SortResult, asked: Asked) -> Sorted:
     """Return a sort as the solver would have answered it."""
