@@ -248,7 +248,7 @@ class HerdAhead:
     # -- bulls --
 
     def _capacity(self, bulls: Ints, day: int) -> Ints:
-        """Return how many females each bull may have, as `season.bull_capacity` counts."""
+        """Return how many females each bull may have, as `bullpower.bull_capacity` counts."""
         months, by_hand = self._months(bulls, day), self.by_hand[bulls]
         by_age = np.where(months < GROWN_MONTHS, np.minimum(months, self.rates.ceiling), self.rates.ceiling)
         by_age[months < YOUNGEST_BULL_MONTHS] = 0

@@ -22,7 +22,7 @@ class Reason:
     template : str
         English sentence with ``{name}`` places.
     values : Mapping[str, object]
-        What goes into the places.
+        What goes into the places; a reason, or several in a tuple, goes in as its sentence.
     """
 
     code: str
@@ -30,4 +30,8 @@ class Reason:
     values: Mapping[str, object] = field(default_factory=_nothing, hash=False)
 
     def __str__(self) -> str:
-        return self.template.format(**self.values)
+        return self.template.format(**{name: _plain(value) for name, value in self.values.items()})
+
+
+def _plain(value: object) -> object:
+    return " ".join(map(str, value)) if isinstance(value, tuple) else value

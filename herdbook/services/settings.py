@@ -74,8 +74,21 @@ class BookSettings:
     mature_kg: float | None = _set(
         "Mature cow's weight", "weight", None, hint="empty: the mean of your own cows of 5 to 10 years"
     )
+    # The womb is ready about 50 days after calving: University of Nebraska Extension.
+    low_chance_days: int = _set(
+        "Low chance under days from calving to bull out", "days", 50, hint="such cows are marked in the sort"
+    )
+    # A calf a year: 365 days less gestation to be in calf again, University of Nebraska Extension.
+    calving_interval_days: int = _set("From one calving to the next, days", "days", 365)
     # 25-35 females for a mature bull: Oklahoma State Extension.
     bull_ceiling: int = _set("Females for a mature bull", "count", 30)
+    # Examined 30-60 days before turn-in: Arkansas Extension.
+    bull_exam_days: int = _set(
+        "A bull's examination holds for days before bull in",
+        "days",
+        60,
+        hint="an older one, or none, is a caution in the sort: ask your vet",
+    )
     season_days: int = _set(
         "Length of the bull season in days", "days", 63, hint="first and last day counted"
     )

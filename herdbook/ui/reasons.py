@@ -19,6 +19,10 @@ def reason_text(reason: Reason, today: date) -> str:
 
 
 def _shown(value: Any, today: date) -> Any:
+    if isinstance(value, Reason):
+        return reason_text(value, today)
+    if isinstance(value, tuple):
+        return " ".join(str(_shown(one, today)) for one in value)
     if isinstance(value, PartDay):
         return day_text(value.day, today, value.precision)
     return day_text(value, today) if isinstance(value, date) else value

@@ -13,10 +13,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from herdbook.husbandry.bullpower import bull_capacity
 from herdbook.husbandry.herdahead import HerdAhead, most_placed, of_calves
 from herdbook.husbandry.kinship import coancestry, inbreeding
 from herdbook.husbandry.paternity import conception_by_day
-from herdbook.husbandry.season import bull_capacity
 from herdbook.husbandry.sorting import place
 from herdbook.husbandry.years import FIGURES, HOME, PRESETS, Policy, Rates, Start, run_repeats
 from tests.husbandry.ahead import SURE, related, unrelated

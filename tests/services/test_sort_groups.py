@@ -9,7 +9,6 @@ import pytest
 
 from herdbook.husbandry.trust import Trust
 from herdbook.services.queries.sort import AskedBull, AskedGroup, Choice, SortAsk, SortResult, solve
-from herdbook.services.queries.sort_bulls import group_capacity
 from herdbook.services.queries.sort_moves import rules_passed
 from herdbook.services.queries.sort_rows import BullGroup, SortBull
 from herdbook.services.registry import Refused
@@ -83,8 +82,6 @@ def _bull(number: int, capacity: int, first: int, last: int) -> SortBull:
 
 def test_a_group_stands_for_its_least_favourable_bull() -> None:
     bulls = (_bull(1, 20, 1, 10), _bull(2, 15, 10, 20), _bull(3, 10, 21, 30))
-    assert group_capacity(bulls) == 10
-    assert group_capacity(bulls[:2]) == 35  # they share the tenth of June
     group = BullGroup(bulls, 10)
     assert not group.fit_for_heifers
     assert group.trust is list(Trust)[1]

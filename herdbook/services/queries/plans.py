@@ -10,9 +10,9 @@ from typing import Any
 
 from sqlalchemy import Connection, case, func, select
 
+from herdbook.husbandry.bullpower import group_capacity
 from herdbook.services.commands.accepting import AcceptPlan
 from herdbook.services.commands.season import Chosen, KeepPlan, Placed, PlannedBull, PlannedGroup, Season
-from herdbook.services.queries.sort_bulls import group_capacity
 from herdbook.services.queries.sort_rows import (
     AskedBull,
     AskedGroup,
@@ -21,6 +21,7 @@ from herdbook.services.queries.sort_rows import (
     SortAsk,
     SortFemale,
     SortResult,
+    in_group,
 )
 from herdbook.store import tables as t
 from herdbook.words import say
@@ -82,7 +83,7 @@ def _planned(group: BullGroup, ask: SortAsk | None) -> PlannedGroup:
     asked = {one.bulls[0].animal: one for one in (ask.groups or () if ask else ()) if one.bulls}
     mine = asked.get(group.animal)
     typed = {bull.animal for bull in mine.bulls if bull.capacity is not None} if mine else set()
-    by_hand = mine.capacity is not None if mine else group.capacity != group_capacity(group.bulls)
+    by_hand = mine.capacity is not None if mine else group.capacity != group_capacity(in_group(group.bulls))
     bulls = (
         PlannedBull(b.animal, b.capacity, b.fit_for_heifers, b.bull_in, b.bull_out, b.animal in typed)
         for b in group.bulls

@@ -3,25 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from dataclasses import dataclass
+from datetime import date
 from typing import TYPE_CHECKING
 
 from sqlalchemy import Connection
 
-from herdbook.husbandry.days import age_months
-from herdbook.husbandry.duedates import DueRules, run_last_day
-from herdbook.husbandry.gestation import Expected
+from herdbook.husbandry.duedates import run_last_day
 from herdbook.husbandry.reasons import Reason
-from herdbook.husbandry.season import Candidate, Rules, may_be_bred
 from herdbook.husbandry.trust import closeness
-from herdbook.services.facts import AnimalFacts, Herd, load_herd
+from herdbook.services.facts import Herd, load_herd
 from herdbook.services.pedigree import Pedigree, load_pedigree
-from herdbook.services.queries.butcher import weight_now
-from herdbook.services.queries.due import breeds_of_bulls, expected_for
 from herdbook.services.queries.sort_bulls import bull_groups, bull_of, with_depth
 from herdbook.services.queries.sort_due import with_breeds
 from herdbook.services.queries.sort_place import place, result_of
+from herdbook.services.queries.sort_ready import PAST_DUE, standings
 from herdbook.services.queries.sort_risks import with_risks
 from herdbook.services.queries.sort_rows import (
     AskedBull,
@@ -47,10 +43,8 @@ if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
 
-PAST_DUE = timedelta(days=60)
-"""A female this far past her expected day no longer counts as in calf for the sort."""
-
 __all__ = [
+    "PAST_DUE",
     "AskedBull",
     "AskedGroup",
     "BullGroup",
@@ -66,7 +60,6 @@ __all__ = [
     "bull_of",
     "each_alone",
     "gather",
-    "mature_weight",
     "nothing_known",
     "place",
     "result_of",
@@ -143,17 +136,12 @@ def _females(
     limit: float,
 ) -> tuple[SortFemale, ...]:
     females = [facts for facts in herd.values() if facts.sex == "F"]
-    breeds = breeds_of_bulls(conn, females)
     table = _figures(pedigree, [f.id for f in females], groups, limit)
     levels = (settings.close_from, settings.very_close_from)
     known = pedigree.known_generations
-    mature = mature_weight(herd, on, settings)
+    standing = standings(conn, herd, settings, season, on)
     found = []
     for row, facts in enumerate(females):
-        # A run that is only planned, as by a sort accepted today, puts nobody in calf yet.
-        told = expected_for(replace(facts, planned=[]), on, settings, DueRules(), breeds)
-        told = told if told and told.expected >= on - PAST_DUE else None
-        candidate = _candidate(facts, told, season[0], settings, mature)
         calves = table.held[row].tolist()
         found.append(
             SortFemale(
@@ -162,9 +150,10 @@ def _females(
                 name=facts.name,
                 class_=facts.class_on(on).value,
                 care=facts.care,
-                heifer=not facts.has_calved and (told is None or told.expected > season[0]),
+                heifer=standing[facts.id].heifer,
                 calves=tuple(calves),
-                readiness=may_be_bred(candidate, season, _rules(settings)),
+                readiness=standing[facts.id].readiness,
+                alerts=standing[facts.id].alerts,
                 known_generations=float(known[pedigree.row[facts.id]]),
                 trust=pedigree.depth(facts.id).trust,
                 expected=tuple(table.expected[row].tolist()),
@@ -200,49 +189,3 @@ def _figures(
         exact = np.logical_or.reduceat(exact & (worst == most[:, of]), first, axis=1)
         expected, worst = np.maximum.reduceat(expected, first, axis=1), most
     return _Figures(expected if pedigree.hold == "expected" else worst, expected, worst, exact)
-
-
-def _candidate(
-    facts: AnimalFacts, told: Expected | None, bull_in: date, settings: BookSettings, mature: float | None
-) -> Candidate:
-    now = weight_now(facts, bull_in, settings.usual_gain)
-    calved = facts.calvings[-1].day if facts.calvings else None
-    return Candidate(
-        born=facts.born,
-        precision=facts.born_precision,
-        calvings=max(len(facts.calvings), int(facts.has_calved)),
-        last_calved=calved,
-        in_calf=told is not None,
-        due=told.expected if told else None,
-        weight_kg=now.kg if now else None,
-        mature_weight_kg=mature,
-        left_on=facts.leaves,
-        kept_back=facts.do_not_breed,
-        twin_to_male=facts.freemartin in ("probable", "confirmed"),
-        open_last_season=facts.found_open is not None,
-    )
-
-
-MATURE_YEARS = (5, 10)
-"""A mature cow is 5 to 10 years old: extension texts on heifer development."""
-
-
-def mature_weight(herd: Herd, on: date, settings: BookSettings) -> float | None:
-    """Return what the herd's grown cows weigh: the setting, else the mean of those weighed, else None."""
-    if settings.mature_kg is not None:
-        return settings.mature_kg
-    weights = [
-        facts.weighings[-1].kg
-        for facts in herd.values()
-        if facts.has_calved and facts.weighings and facts.born
-        if MATURE_YEARS[0] <= age_months(facts.born, on) // 12 <= MATURE_YEARS[1]
-    ]
-    return sum(weights) / len(weights) if weights else None
-
-
-def _rules(settings: BookSettings) -> Rules:
-    return Rules(
-        breeding_months=settings.breed_from_months,
-        ready_share=settings.breed_from_share,
-        acceptable_share=settings.breed_caution_share,
-    )

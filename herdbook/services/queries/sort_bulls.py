@@ -6,12 +6,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
-from sqlalchemy import Connection
+from sqlalchemy import Connection, select
 
+from herdbook.husbandry.bullpower import Exam, bull_power, group_capacity
 from herdbook.husbandry.classes import AnimalClass
 from herdbook.husbandry.days import age_months, latest
 from herdbook.husbandry.reasons import Reason
-from herdbook.husbandry.season import bull_capacity
 from herdbook.services.facts import AnimalFacts, Herd, load_herd
 from herdbook.services.pedigree import Pedigree
 from herdbook.services.queries.sort_rows import (
@@ -21,9 +21,11 @@ from herdbook.services.queries.sort_rows import (
     SortAsk,
     SortBull,
     each_alone,
+    in_group,
 )
 from herdbook.services.registry import Refused
 from herdbook.services.settings import BookSettings
+from herdbook.store import tables as t
 
 Season = tuple[date, date]
 
@@ -49,7 +51,15 @@ def bull_groups(
     known = herd | (load_herd(conn, on, missing) if missing else {})
     for animal in also:
         _must_be_a_bull(known[animal], named)
-    return tuple(_group(known, group, ask, settings, season) for group in asked)
+    exams = exams_of(conn, on)
+    return tuple(_group(known, group, ask, settings, season, exams) for group in asked)
+
+
+def exams_of(conn: Connection, on: date) -> dict[int, Exam]:
+    """Return each bull's last soundness examination up to a day."""
+    e = t.columns(t.BullExam)
+    query = select(e.animal_id, e.day, e.result).where(e.day <= on).order_by(e.day, e.id)
+    return {bull: Exam(day, result) for bull, day, result in conn.execute(query)}
 
 
 def _usual(herd: Herd, bull_in: date) -> tuple[AskedGroup, ...]:
@@ -73,51 +83,54 @@ def _must_be_a_bull(facts: AnimalFacts, named: Sequence[int]) -> None:
 
 
 def _group(
-    known: Mapping[int, AnimalFacts], asked: AskedGroup, ask: SortAsk, settings: BookSettings, season: Season
+    known: Mapping[int, AnimalFacts],
+    asked: AskedGroup,
+    ask: SortAsk,
+    settings: BookSettings,
+    season: Season,
+    exams: Mapping[int, Exam],
 ) -> BullGroup:
-    bulls = tuple(bull_of(known[bull.animal], bull, ask, settings, season) for bull in asked.bulls)
-    capacity = group_capacity(bulls) if asked.capacity is None else asked.capacity
-    return BullGroup(bulls, capacity, asked.paddock)
-
-
-def group_capacity(bulls: Sequence[SortBull]) -> int:
-    """Return how many females bulls are given that share them.
-
-    Bulls that run together share the work; of bulls that follow one another each meets every female, so that
-    the least of their numbers counts. Our choice, no source.
-    """
-    in_order = sorted(bulls, key=lambda bull: bull.bull_in)
-    together = [[in_order[0]]]
-    for bull in in_order[1:]:
-        if bull.bull_in <= max(other.bull_out for other in together[-1]):
-            together[-1].append(bull)
-        else:
-            together.append([bull])
-    return min(sum(bull.capacity for bull in each) for each in together)
+    bulls = tuple(bull_of(known[bull.animal], bull, ask, settings, season, exams) for bull in asked.bulls)
+    return BullGroup(bulls, group_capacity(in_group(bulls), asked.capacity), asked.paddock)
 
 
 def bull_of(
-    facts: AnimalFacts, asked: AskedBull, ask: SortAsk, settings: BookSettings, season: Season
+    facts: AnimalFacts,
+    asked: AskedBull,
+    ask: SortAsk,
+    settings: BookSettings,
+    season: Season,
+    exams: Mapping[int, Exam],
 ) -> SortBull:
-    """Return a bull as the sort sees him; no capacity means his own number, else by his age."""
+    """Return a bull as the sort sees him; no capacity means his own number, else by his age and examination.
+
+    Where his age is not known he is counted as grown, and `guide` says so.
+    """
     bull_in, bull_out = asked.bull_in or season[0], asked.bull_out or season[1]
     if bull_out < bull_in:
         values = {"out": bull_out, "day": bull_in, "tag": facts.tag}
         raise Refused(Reason("out_before_in", "{tag} would go out ({out}) before he is in ({day})", values))
     youngest = latest(facts.born, facts.born_precision) if facts.born else None
-    by_hand = facts.capacity if asked.capacity is None else asked.capacity
-    # None: his age is not known; the page says so, and that he is counted as grown.
-    guide = bull_capacity(youngest, bull_in, ceiling=settings.bull_ceiling, by_hand=by_hand)
+    power = bull_power(
+        youngest,
+        bull_in,
+        settings.bull_ceiling,
+        facts.capacity if asked.capacity is None else asked.capacity,
+        exam=exams.get(facts.id),
+        exam_days=settings.bull_exam_days,
+    )
     return SortBull(
         animal=facts.id,
         tag=facts.tag,
         name=facts.name,
         months=age_months(youngest, bull_in) if youngest else None,
-        capacity=settings.bull_ceiling if guide is None else guide,
+        capacity=settings.bull_ceiling if power.capacity is None else power.capacity,
         fit_for_heifers=(bool(facts.fit_for_heifers) or facts.id in (ask.heifer_bulls or ()))
         and facts.id not in ask.not_for_heifers,
         bull_in=bull_in,
         bull_out=bull_out,
+        guide=power.rests_on,
+        notes=power.cautions,
     )
 
 

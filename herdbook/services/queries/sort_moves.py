@@ -23,6 +23,7 @@ from herdbook.services.queries.sort import (
     result_of,
     season_of,
 )
+from herdbook.services.queries.sort_bulls import exams_of
 from herdbook.services.queries.sort_risks import risk_reasons
 from herdbook.services.settings import load_settings
 
@@ -111,11 +112,12 @@ def bulls_at_hand(conn: Connection, ask: SortAsk, on: date) -> tuple[BullAtHand,
     settings = load_settings(conn)
     season = season_of(ask, settings, on)
     given = {bull.animal: bull for group in ask.groups or () for bull in group.bulls}
+    exams = exams_of(conn, on)
     found = []
     for facts in load_herd(conn, on).values():
         class_ = facts.class_on(season[0])
         if facts.sex == "M" and class_ in (AnimalClass.BULL, AnimalClass.YOUNG_BULL):
-            bull = bull_of(facts, given.get(facts.id, AskedBull(facts.id)), ask, settings, season)
+            bull = bull_of(facts, given.get(facts.id, AskedBull(facts.id)), ask, settings, season, exams)
             usual = class_ is AnimalClass.BULL and not facts.do_not_breed
             found.append(BullAtHand(bull, usual, facts.do_not_breed))
     return tuple(found)

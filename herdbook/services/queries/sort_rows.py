@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
+from herdbook.husbandry.bullpower import BullInGroup, young_with_old
 from herdbook.husbandry.reasons import Reason
 from herdbook.husbandry.season import Readiness
 from herdbook.husbandry.trust import Trust, weaker
@@ -94,7 +95,10 @@ class SortAsk:
 
 @dataclass(frozen=True)
 class SortBull:
-    """A bull of the sort: how many females he is given by himself, on which days he is in, both counted."""
+    """A bull of the sort: how many females he is given by himself, on which days he is in, both counted.
+
+    `guide` says what his number rests on, `notes` what else to know before relying on it.
+    """
 
     animal: int
     tag: str
@@ -106,7 +110,13 @@ class SortBull:
     bull_out: date
     known_generations: float = 0.0
     trust: Trust = Trust.NOTHING
+    guide: Reason | None = None
     notes: tuple[Reason, ...] = ()
+
+
+def in_group(bulls: Iterable[SortBull]) -> list[BullInGroup]:
+    """Return the bulls as the rules for bulls together take them."""
+    return [BullInGroup(bull.capacity, bull.bull_in, bull.bull_out, bull.months) for bull in bulls]
 
 
 @dataclass(frozen=True)
@@ -169,8 +179,10 @@ class BullGroup:
 
     @property
     def notes(self) -> tuple[Reason, ...]:
-        """What is to be said of its bulls."""
-        return tuple(note for bull in self.bulls for note in bull.notes)
+        """What is to be said of its bulls, and of their being together."""
+        mixed = young_with_old(in_group(self.bulls))
+        each = tuple(note for bull in self.bulls for note in bull.notes)
+        return each if mixed is None else (*each, mixed)
 
     @property
     def places(self) -> int:
@@ -188,7 +200,7 @@ class SortFemale:
     the `expected` ones, as the book says; `exact` is False where the worst is no more than that. `close` has
     the word for each: "very close", "close" or "". `risks` are what marks each mating, the chances of an
     affected calf, and `barred` says which matings the sort does not make by itself; both are empty where
-    nothing marks any.
+    nothing marks any. `alerts` cannot wait: too young and with an entire male, or mated too young.
     """
 
     animal: int
@@ -207,6 +219,7 @@ class SortFemale:
     close: tuple[str, ...] = ()
     risks: tuple[tuple[MatingRisk, ...], ...] = ()
     barred: tuple[bool, ...] = ()
+    alerts: tuple[Reason, ...] = ()
 
 
 def trust_of(female: SortFemale, bull: SortBull | BullGroup) -> Trust:

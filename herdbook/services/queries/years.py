@@ -181,7 +181,8 @@ def _goes_on(facts: AnimalFacts, female: Any) -> bool:
     """Return whether an animal is part of the herd that goes on: not kept back, not about to leave."""
     if facts.leaves is not None or facts.do_not_breed is not None:
         return False
-    return female is None or female.readiness.ok or female.readiness.code in ("in_calf", "too_young")
+    later = ("in_calf", "too_young", "medicine")
+    return female is None or female.readiness.ok or female.readiness.code in later
 
 
 def _by_hand(facts: AnimalFacts) -> int:
