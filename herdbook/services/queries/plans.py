@@ -10,7 +10,6 @@ from typing import Any
 
 from sqlalchemy import Connection, case, func, select
 
-from herdbook.husbandry.bullpower import group_capacity
 from herdbook.services.commands.accepting import AcceptPlan
 from herdbook.services.commands.season import Chosen, KeepPlan, Placed, PlannedBull, PlannedGroup, Season
 from herdbook.services.queries.sort_rows import (
@@ -21,7 +20,6 @@ from herdbook.services.queries.sort_rows import (
     SortAsk,
     SortFemale,
     SortResult,
-    in_group,
 )
 from herdbook.store import tables as t
 from herdbook.words import say
@@ -61,7 +59,7 @@ def season_kept(
     name : str
         "Season 2026" when not given.
     ask : SortAsk, optional
-        What the sort was asked, which tells numbers typed by hand from those by age.
+        What the sort was asked, which tells numbers typed by hand; without it none was.
     note : str, optional
     """
     return Season(
@@ -83,7 +81,7 @@ def _planned(group: BullGroup, ask: SortAsk | None) -> PlannedGroup:
     asked = {one.bulls[0].animal: one for one in (ask.groups or () if ask else ()) if one.bulls}
     mine = asked.get(group.animal)
     typed = {bull.animal for bull in mine.bulls if bull.capacity is not None} if mine else set()
-    by_hand = mine.capacity is not None if mine else group.capacity != group_capacity(in_group(group.bulls))
+    by_hand = mine is not None and mine.capacity is not None
     bulls = (
         PlannedBull(b.animal, b.capacity, b.fit_for_heifers, b.bull_in, b.bull_out, b.animal in typed)
         for b in group.bulls
@@ -223,7 +221,8 @@ class KeptPlace:
 class KeptPlan:
     """A version of a plan as it was kept: what the sort was asked, and each female's place.
 
-    `held` is the figure that was held against the limit where a sire is doubtful.
+    `held` is the figure that was held against the limit where a sire is doubtful; `capacities` has each
+    group's number by its key.
     """
 
     row: PlanRow
@@ -232,6 +231,7 @@ class KeptPlan:
     held: str
     proven: bool
     gap: float
+    capacities: Mapping[int, int]
 
 
 def plan(conn: Connection, plan_id: int) -> KeptPlan | None:
@@ -243,7 +243,7 @@ def plan(conn: Connection, plan_id: int) -> KeptPlan | None:
     held, asked, proven, gap = conn.execute(
         select(p.held, p.asked, p.proven, p.gap).where(p.id == plan_id)
     ).one()
-    keys, groups, fit = _groups(conn, plan_id)
+    keys, groups, fit, capacities = _groups(conn, plan_id)
     choices, apart = _choices(conn, plan_id, keys)
     ask = SortAsk(
         limit=row.limit,
@@ -256,7 +256,7 @@ def plan(conn: Connection, plan_id: int) -> KeptPlan | None:
         apart=apart,
         **_read_asked(asked),
     )
-    return KeptPlan(row, ask, tuple(_kept_places(conn, plan_id, keys)), held, proven, gap)
+    return KeptPlan(row, ask, tuple(_kept_places(conn, plan_id, keys)), held, proven, gap, capacities)
 
 
 def _read_asked(text: str | None) -> dict[str, Any]:
@@ -270,12 +270,15 @@ def _read_asked(text: str | None) -> dict[str, Any]:
     }
 
 
-def _groups(conn: Connection, plan_id: int) -> tuple[dict[int, int], tuple[AskedGroup, ...], dict[int, bool]]:
-    """Return the key of each group by its id, the groups as asked, and which bull is fit for heifers."""
+def _groups(
+    conn: Connection, plan_id: int
+) -> tuple[dict[int, int], tuple[AskedGroup, ...], dict[int, bool], dict[int, int]]:
+    """Return the key of each group by its id, the groups as asked, who is fit for heifers, each number."""
     g, b = t.columns(t.PlanGroup), t.columns(t.PlanBull)
     bulls: dict[int, list[AskedBull]] = {}
     told: dict[int, tuple[int | None, int | None]] = {}
     fit: dict[int, bool] = {}
+    rooms: dict[int, int] = {}
     query = (
         select(
             g.id, g.capacity, g.capacity_by_hand, g.paddock,
@@ -288,8 +291,10 @@ def _groups(conn: Connection, plan_id: int) -> tuple[dict[int, int], tuple[Asked
         bulls.setdefault(group, []).append(AskedBull(bull, his if his_typed else None, first, last))
         told[group] = room if typed else None, paddock
         fit[bull] = is_fit
+        rooms[bulls[group][0].animal] = room
     keys = {group: those[0].animal for group, those in bulls.items()}
-    return keys, tuple(AskedGroup(tuple(those), *told[group]) for group, those in bulls.items()), fit
+    groups = tuple(AskedGroup(tuple(those), *told[group]) for group, those in bulls.items())
+    return keys, groups, fit, rooms
 
 
 def _choices(
