@@ -215,7 +215,7 @@ def _next_best(f: SortFemale, bulls: Sequence[BullGroup], bull: int) -> Reason |
     if nothing_known(f, bulls[at], worth):
         template = "{f:.1%} here; with {tag} not known"
     elif worth < here:
-        template = "{f:.1%} here; {tag} would give {other:.1%} but has no place for her"
+        template = "{f:.1%} here; {tag} would give {other:.1%}"
     return Reason("next_best", template, {"f": here, "tag": tag, "other": worth})
 
 
@@ -250,5 +250,5 @@ def _why_unplaced(ready: Gathered, f: SortFemale, code: str | None) -> Reason:
     if code == "over_limit":
         template = "every bull is above the limit of {limit:.2%}; the least is {tag} with {f:.1%}"
         return Reason("over_limit", template, values)
-    template = "no place left; {tag} would give {f:.1%}, and needs one place more"
+    template = "no place left with a bull she may have; {tag} would give {f:.1%}"
     return Reason("no_place", template, values)
