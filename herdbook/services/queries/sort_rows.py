@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
 
 from herdbook.husbandry.bullpower import BullInGroup, young_with_old
 from herdbook.husbandry.reasons import Reason
@@ -292,6 +293,11 @@ class Gathered:
     def bulls(self) -> tuple[SortBull, ...]:
         """Every bull of every group."""
         return tuple(bull for group in self.bull_groups for bull in group.bulls)
+
+    @cached_property
+    def by_animal(self) -> dict[int, SortFemale]:
+        """The females by their keys."""
+        return {female.animal: female for female in self.females}
 
     def column_of(self, group: int) -> int:
         """Return where the group named by a bull stands; raises StopIteration when it is not here."""
