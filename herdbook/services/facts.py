@@ -37,11 +37,12 @@ class Weighed:
 
 @dataclass(frozen=True, slots=True)
 class Treated:
-    """A treatment: last dose and the label's days for meat, None where they are not known."""
+    """A treatment: last dose, the label's days for meat, None where they are not known, days not to breed."""
 
     product: str
     last_day: date
     meat_days: float | None
+    no_breeding_days: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -322,10 +323,9 @@ def _shared(bulls: list[_InRun], first: date, last: date | None) -> list[Run]:
 
 
 def _treatments(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:
-    for animal, product, day, last, days in _each(
-        conn, t.Treatment, "product day last_day meat_days", wanted, on
-    ):
-        herd[animal].treatments.append(Treated(product, max(day, last or day), days))
+    columns = "product day last_day meat_days no_breeding_days"
+    for animal, product, day, last, days, unbred in _each(conn, t.Treatment, columns, wanted, on):
+        herd[animal].treatments.append(Treated(product, max(day, last or day), days, unbred))
 
 
 def _measures(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:

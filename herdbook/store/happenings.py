@@ -118,16 +118,24 @@ class MedicineStock(Base):
 
 
 class Treatment(Happening, Base):
-    """A medicine given; `meat_days` empty reads "not known, ask", never clear."""
+    """A medicine given; `meat_days` empty reads "not known, ask", never clear.
+
+    `no_breeding_days` is set where the label, or the vet, forbids breeding for so long after the last dose.
+    """
 
     __tablename__ = "treatment"
-    __table_args__ = (CheckConstraint("meat_days >= 0", name="meat_days_range"), AUTOINCREMENT)
+    __table_args__ = (
+        CheckConstraint("meat_days >= 0", name="meat_days_range"),
+        CheckConstraint("no_breeding_days >= 0", name="no_breeding_days_range"),
+        AUTOINCREMENT,
+    )
 
     product: Mapped[Label]
     batch: Mapped[Label | None]
     dose: Mapped[Label | None]
     route: Mapped[Word | None]
     meat_days: Mapped[float | None] = mapped_column(Float)
+    no_breeding_days: Mapped[float | None] = mapped_column(Float)
     last_day: Mapped[Day | None]
     by_whom: Mapped[Label | None]
     reason: Mapped[Label | None]

@@ -176,6 +176,9 @@ class Treat(Happened):
     by_whom: str | None = asks("By", "text", optional=True)
     reason: str | None = asks("For", "text", optional=True)
     last_day: date | None = asks("Last dose", "date", optional=True, hint="empty: the same day")
+    no_breeding_days: float | None = asks(
+        "Days not to be bred", "days", optional=True, hint="only where the label or your vet forbids breeding"
+    )
 
 
 @dataclass(frozen=True)

@@ -126,7 +126,9 @@ def _treatment(_: type[Happened], v: Values, __: str | None) -> str:
     )
     last = say("last dose {day}", day=day_words(v["last_day"])) if v.get("last_day") else None
     reason = say("for {reason}", reason=v["reason"]) if v.get("reason") else None
-    return _more(say("given {product}", product=v["product"]), v.get("dose"), reason, last, meat)
+    unbred = v.get("no_breeding_days")
+    breed = say("not to be bred for {days}", days=_days(unbred)) if unbred else None
+    return _more(say("given {product}", product=v["product"]), v.get("dose"), reason, last, meat, breed)
 
 
 def _service(command: type[Happened], v: Values, _: str | None) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -104,8 +105,22 @@ def _candidate(facts: AnimalFacts, due: Expected | None, bull_in: date, settings
         left_on=facts.leaves,
         kept_back=facts.do_not_breed,
         twin=facts.freemartin,
+        not_bred_through=_not_bred_through(facts),
         medicine_through=clear_of(facts, settings).running_to,
     )
+
+
+def _not_bred_through(facts: AnimalFacts) -> tuple[str, date] | None:
+    """Return the medicine that forbids breeding longest, and through which day."""
+    forbids = [
+        (treated.last_day + timedelta(days=math.ceil(treated.no_breeding_days)), treated.product)
+        for treated in facts.treatments
+        if treated.no_breeding_days
+    ]
+    if not forbids:
+        return None
+    through, product = max(forbids)
+    return product, through
 
 
 def open_last(facts: AnimalFacts, told: Expected | None, coming: bool) -> Reason | None:

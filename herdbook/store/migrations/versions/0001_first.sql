@@ -714,6 +714,7 @@ CREATE TABLE treatment (
     dose VARCHAR(200),
     route VARCHAR(40),
     meat_days FLOAT,
+    no_breeding_days FLOAT,
     last_day DATE,
     by_whom VARCHAR(200),
     reason VARCHAR(200),
@@ -726,6 +727,7 @@ CREATE TABLE treatment (
     animal_id INTEGER NOT NULL,
     round_id INTEGER,
     CONSTRAINT ck_treatment_meat_days_range CHECK (meat_days >= 0),
+    CONSTRAINT ck_treatment_no_breeding_days_range CHECK (no_breeding_days >= 0),
     CONSTRAINT fk_treatment_medicine_id FOREIGN KEY(medicine_id) REFERENCES medicine (id) DEFERRABLE INITIALLY IMMEDIATE,
     CONSTRAINT fk_treatment_animal_id FOREIGN KEY(animal_id) REFERENCES animal (id) DEFERRABLE INITIALLY IMMEDIATE,
     CONSTRAINT fk_treatment_round_id FOREIGN KEY(round_id) REFERENCES round (id) DEFERRABLE INITIALLY IMMEDIATE
