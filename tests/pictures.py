@@ -161,7 +161,7 @@ def _sort_dialogs() -> Iterator[tuple[str, Callable[[Any], Any]]]:
     """Yield the dialogs of the Sort page; where no sort can be made, with nothing in them."""
 
     def sorted_now(window: Any) -> Any:
-        from herdbook.services.queries.sort import SortAsk, place
+        from herdbook.services.queries.sort import Gathered, SortAsk, place
         from herdbook.services.registry import Refused
         from herdbook.ui.jobs import Progress
         from herdbook.ui.sort.reading import Answer, read_sort
@@ -169,14 +169,15 @@ def _sort_dialogs() -> Iterator[tuple[str, Callable[[Any], Any]]]:
         try:
             return read_sort(window.desk.book, SortAsk(), window.desk.on, None, Progress(""))
         except Refused:
-            return Answer(place((), (), {}, 0.0625, (window.desk.on, window.desk.on)), (), None)
+            nothing = Gathered((), (), 0.0625, (window.desk.on, window.desk.on))
+            return Answer(place(nothing, {}), (), None)
 
     def bulls(window: Any) -> Any:
+        from herdbook.services.queries.sort import SortAsk
         from herdbook.ui.sort.bulls import BullsDialog
 
         answer = sorted_now(window)
-        used = {bull.animal for bull in answer.result.bulls}
-        return BullsDialog(window.desk, answer.at_hand, used, lambda _: None, window)
+        return BullsDialog(window.desk, answer.at_hand, SortAsk(), answer.result, lambda _: None, window)
 
     def groups(window: Any) -> Any:
         from herdbook.ui.sort.table import GroupsDialog

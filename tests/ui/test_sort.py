@@ -336,9 +336,10 @@ def test_bulls_in_and_out(qtbot: QtBot, page: SortPage, herd: Herd, quiet: Quiet
     press(qtbot, K.Key_B)
     dialog = page.findChild(BullsDialog)
     qtbot.waitUntil(dialog.isActiveWindow)
-    (use, _, _), (_, capacity, fit) = dialog.lines
-    use.setChecked(False)
-    fit.setChecked(True)
+    cheviot, fell = dialog.lines
+    capacity = fell.capacity
+    cheviot.use.setChecked(False)
+    fell.fit.setChecked(True)
     capacity.setText("two")
     dialog.finish()
     assert "whole number" in dialog.wrong.text()
@@ -473,7 +474,7 @@ def test_no_bull_and_no_female_say_what_to_do_first(
 def test_a_stopped_sort_leaves_what_stood(page: SortPage, real_desk: OpenDesk, quiet: Quiet) -> None:
     """Stop: the placing before stands, and the page can sort again."""
     before = where(page)
-    page._read(None)
+    page.read_sort()
     page._running.stop()
     quiet()
     assert where(page) == before

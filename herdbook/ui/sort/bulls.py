@@ -1,9 +1,10 @@
-"""Which bulls the sort may use: in or out, how many females each, and who is fit for heifers."""
+"""The bulls of a sort: who is used, who runs with whom, on which days, for how many, and who for heifers."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
@@ -12,6 +13,7 @@ from PySide6.QtWidgets import (
     QDialog,
     QGridLayout,
     QHBoxLayout,
+    QLabel,
     QLineEdit,
     QPushButton,
     QScrollArea,
@@ -19,104 +21,199 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from herdbook.services.queries.sort import SortAsk, SortResult
 from herdbook.services.queries.sort_moves import BullAtHand
 from herdbook.ui import theme
+from herdbook.ui.dates import day_text, read_day
 from herdbook.ui.desk import Desk
+from herdbook.ui.forms.days import written
+from herdbook.ui.reasons import reason_text
 from herdbook.ui.sort.columns import label_of
+from herdbook.ui.sort.groups import BullLine, TwoPaddocks, Wanted, lines_now
+from herdbook.ui.wrap import WrappingLine, together
 from herdbook.words import say
 
 
-@dataclass(frozen=True)
-class Taken:
-    """A bull as the keeper wants him in this sort."""
+class Wrong(ValueError):
+    """An entry that cannot be read: what to say, and where."""
 
-    animal: int
-    capacity: int
-    fit_for_heifers: bool
+    def __init__(self, words: str, where: QWidget) -> None:
+        super().__init__(words)
+        self.where = where
+
+
+@dataclass(frozen=True)
+class Entries:
+    """The entries of one bull's line."""
+
+    use: QCheckBox
+    group: QLineEdit
+    bull_in: QLineEdit
+    bull_out: QLineEdit
+    capacity: QLineEdit
+    paddock: QLineEdit
+    fit: QCheckBox
+    note: QLabel
+
+    @property
+    def across(self) -> tuple[QCheckBox | QLineEdit, ...]:
+        """All that can be filled in, from left to right."""
+        return self.use, self.group, self.bull_in, self.bull_out, self.capacity, self.paddock, self.fit
 
 
 class BullsDialog(QDialog):
-    """A line for each bull at hand.
+    """A line for each bull at hand; bulls given the same letter run with one group of females.
 
     Parameters
     ----------
     desk : Desk
     at_hand : sequence of BullAtHand
-    used : set of int
-        The bulls that the sort uses now.
-    then : callable (list of Taken)
-        Gets the bulls that were ticked.
+    ask : SortAsk
+        What the sort was asked.
+    result : SortResult
+        What it gave.
+    then : callable (Wanted)
+        Gets what is wanted.
     """
 
     def __init__(
         self,
         desk: Desk,
         at_hand: Sequence[BullAtHand],
-        used: set[int],
-        then: Callable[[list[Taken]], None],
+        ask: SortAsk,
+        result: SortResult,
+        then: Callable[[Wanted], None],
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent or desk.window)
+        self.desk, self._ask, self._result, self._then = desk, ask, result, then
         self.setWindowTitle(say("Bulls of this sort"))
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        self._then = then
-        self._at_hand = list(at_hand)
-        self.lines: list[tuple[QCheckBox, QLineEdit, QCheckBox]] = []
+        self._now = lines_now(at_hand, ask, result)
+        self.lines: list[Entries] = []
         column = QVBoxLayout(self)
         column.setContentsMargins(*([theme.PAGE_MARGIN] * 4))
-        column.setSpacing(3 * theme.STEP)
+        column.setSpacing(2 * theme.STEP)
         column.addWidget(theme.title_label(say("Bulls of this sort")))
-        inside = QWidget()
-        self._grid = QGridLayout(inside)
-        self._grid.setContentsMargins(0, 0, 0, 0)
-        self._grid.setHorizontalSpacing(6 * theme.STEP)
-        for place, text in enumerate((say("Use"), say("Females"), say("Heifers too"), "")):
-            self._grid.addWidget(theme.quiet_label(text), 0, place)
-        for bull in self._at_hand:
-            self._add(bull, bull.bull.animal in used)
-        self._grid.setColumnStretch(3, 1)
-        self._grid.setRowStretch(len(self._at_hand) + 1, 1)
-        area = QScrollArea()
-        area.setWidgetResizable(True)
-        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        area.setWidget(inside)
-        column.addWidget(area, 1)
-        advice = say(
-            "By age: one female for each month until 24 months, then the book's number for a grown bull; a "
-            "guide for a bull that has passed an examination. Ask your vet to examine each before he goes in."
-        )
-        column.addWidget(theme.quiet_label(advice))
+        column.addWidget(self._lines_area(), 1)
+        column.addWidget(theme.quiet_label(self._advice()))
+        column.addLayout(self._rules())
         self.wrong = theme.quiet_label(tone="act")
         self.wrong.hide()
         column.addWidget(self.wrong)
         column.addLayout(self._buttons())
-        self.setMinimumWidth(theme.characters(76))
-        rows = min(8 + len(self._at_hand), 18)
-        theme.resize_on_screen(self, theme.characters(80), rows * theme.row_height())
+        rows = min(9 + 2 * len(self._now), 20)
+        theme.resize_on_screen(self, theme.characters(96), rows * theme.row_height())
         for keys in ("Ctrl+Return", "Ctrl+Enter"):
             QShortcut(QKeySequence(keys), self, self.finish)
         if self.lines:
-            self.lines[0][0].setFocus(Qt.FocusReason.OtherFocusReason)
+            self.lines[0].use.setFocus(Qt.FocusReason.OtherFocusReason)
 
-    def _add(self, at_hand: BullAtHand, used: bool) -> None:
-        bull, row = at_hand.bull, len(self.lines) + 1
+    # -- what it is made of ---
+
+    def _lines_area(self) -> QScrollArea:
+        inside = QWidget()
+        self._grid = QGridLayout(inside)
+        self._grid.setContentsMargins(0, 0, theme.STEP, 0)
+        self._grid.setHorizontalSpacing(3 * theme.STEP)
+        self._grid.setVerticalSpacing(theme.STEP)
+        headings = (
+            say("Use"), say("Group"), say("In"), say("Out"), say("Females"), say("Paddock"), say("Heifers")
+        )  # fmt: skip
+        for place, text in enumerate(headings):
+            self._grid.addWidget(theme.quiet_label(text), 0, place)
+        for at_hand, line in self._now:
+            self._add(at_hand, line)
+        self._grid.setColumnStretch(len(headings), 1)
+        self._grid.setRowStretch(2 * len(self._now) + 1, 1)
+        area = QScrollArea()
+        area.setWidgetResizable(True)
+        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        area.setWidget(inside)
+        return area
+
+    def _add(self, at_hand: BullAtHand, line: BullLine) -> None:
+        bull, row = at_hand.bull, 2 * len(self.lines) + 1
         name = label_of(bull)
         use = QCheckBox(name)
-        use.setChecked(used)
+        use.setChecked(line.use)
         use.setAccessibleName(say("Use {bull}", bull=name))
-        capacity = QLineEdit(str(bull.capacity))
-        capacity.setFixedWidth(theme.characters(8))
-        capacity.setAccessibleName(say("Females for {bull}", bull=name))
-        fit = QCheckBox(say("fit"))
-        fit.setChecked(bull.fit_for_heifers)
-        fit.setAccessibleName(say("{bull} is fit for heifers", bull=name))
-        notes = [say("age not known") if bull.months is None else say("{n} months", n=bull.months)]
-        if at_hand.kept_back:
-            notes.append(say("not to be bred: {why}", why=at_hand.kept_back))
-        note = theme.quiet_label(", ".join(notes), "act" if at_hand.kept_back else "quiet")
-        for place, widget in enumerate((use, capacity, fit, note)):
+        season = self._result.bull_in, self._result.bull_out
+        entries = Entries(
+            use,
+            self._entry(line.group, 5, say("Group of {bull}", bull=name), say("alone")),
+            self._entry(_day(line.bull_in), 11, say("First day of {bull}", bull=name), written(season[0])),
+            self._entry(_day(line.bull_out), 11, say("Last day of {bull}", bull=name), written(season[1])),
+            self._entry(
+                _number(line.capacity),
+                7,
+                say("Females for {bull}", bull=name),
+                str(bull.capacity) if line.capacity is None else say("guide"),
+            ),
+            self._entry(
+                _number(line.paddock),
+                7,
+                say("Females that the paddock of {bull} holds", bull=name),
+                say("any"),
+            ),
+            QCheckBox(say("fit")),
+            theme.quiet_label(tone="act" if at_hand.kept_back else "quiet"),
+        )
+        entries.fit.setChecked(line.fit_for_heifers)
+        entries.fit.setAccessibleName(say("{bull} is fit for heifers", bull=name))
+        entries.note.setText(self._words(at_hand))
+        for place, widget in enumerate(entries.across):
             self._grid.addWidget(widget, row, place)
-        self.lines.append((use, capacity, fit))
+        self._grid.addWidget(entries.note, row + 1, 0, 1, 8)
+        for entry in entries.across[1:-1]:
+            if isinstance(entry, QLineEdit):
+                entry.textEdited.connect(lambda text, use=use: use.setChecked(use.isChecked() or bool(text)))
+        self.lines.append(entries)
+
+    def _entry(self, text: str, width: int, name: str, empty: str) -> QLineEdit:
+        entry = QLineEdit(text)
+        entry.setFixedWidth(theme.characters(width))
+        entry.setPlaceholderText(empty)
+        entry.setAccessibleName(name)
+        entry.setToolTip(name)
+        return entry
+
+    def _words(self, at_hand: BullAtHand) -> str:
+        bull = at_hand.bull
+        parts = [say("age not known") if bull.months is None else say("{n} months", n=bull.months)]
+        if at_hand.kept_back:
+            parts.append(say("not to be bred: {why}", why=at_hand.kept_back))
+        parts += [reason_text(note, self.desk.on) for note in bull.notes]
+        return " · ".join(parts)
+
+    def _advice(self) -> str:
+        first = day_text(self._result.bull_in, self.desk.on)
+        last = day_text(self._result.bull_out, self.desk.on)
+        return say(
+            "What is left empty: alone, from {first} to {last}, as many females as his age gives. The same "
+            "letter for two: they run together, or one after the other by their days. The number by age is "
+            "a guide for a bull that passed an examination: ask your vet to examine each before he goes in.",
+            first=first,
+            last=last,
+        )
+
+    def _rules(self) -> WrappingLine:
+        ready = self._result.ready
+        self.most = self._entry(_number(ready.most_groups), 7, say("Most groups used"), say("any"))
+        self.least = self._entry(
+            _number(ready.least_group or None), 7, say("Least females of a group that is used"), say("any")
+        )
+        line = WrappingLine()
+        line.setSpacing(4 * theme.STEP)
+        for entry, words in (
+            (self.most, say("Use no more groups than")),
+            (self.least, say("None smaller than")),
+        ):
+            label = QLabel(words)
+            label.setBuddy(entry)
+            line.addWidget(together(label, entry))
+        return line
 
     def _buttons(self) -> QHBoxLayout:
         cancel = QPushButton(say("Cancel"))
@@ -131,36 +228,107 @@ class BullsDialog(QDialog):
         line.addWidget(self.take)
         return line
 
+    # -- what it gives ---
+
     def finish(self) -> None:
-        """Give the ticked bulls, or say which number cannot be read."""
-        taken = []
-        for at_hand, (use, capacity, fit) in zip(self._at_hand, self.lines, strict=True):
-            if not use.isChecked():
-                continue
-            text = capacity.text().strip()
-            if not (text.isascii() and text.isdigit()):
-                self._refuse(
-                    say("Females for {bull}: a whole number.", bull=label_of(at_hand.bull)), capacity
-                )
-                return
-            taken.append(Taken(at_hand.bull.animal, int(text), fit.isChecked()))
-        if not taken:
-            self._refuse(say("Tick at least one bull."), self.lines[0][0] if self.lines else self)
-            return
-        self.accept()
-        self._then(taken)
+        """Give what is wanted, or say which entry cannot be read."""
+        try:
+            wanted = self.wanted()
+            wanted.asked(self._ask)
+        except Wrong as wrong:
+            self._refuse(str(wrong), wrong.where)
+        except TwoPaddocks as two:
+            where = next(e.paddock for e in self.lines if e.group.text().strip() == str(two))
+            self._refuse(
+                say("Group {group} has two numbers for its paddock: give it one.", group=str(two)), where
+            )
+        else:
+            self.accept()
+            self._then(wanted)
+
+    def wanted(self) -> Wanted:
+        """Return what stands in the entries.
+
+        Raises
+        ------
+        Wrong
+        """
+        lines = tuple(
+            self._read(line, entries) for (_, line), entries in zip(self._now, self.lines, strict=True)
+        )
+        if not any(line.use for line in lines):
+            raise Wrong(say("Tick at least one bull."), self.lines[0].use if self.lines else self)
+        return Wanted(lines, _count(self.most, least=1), _count(self.least) or 0)
+
+    def _read(self, line: BullLine, entries: Entries) -> BullLine:
+        if not entries.use.isChecked():
+            return BullLine(line.animal, False)
+        first, last = self._day(entries.bull_in), self._day(entries.bull_out)
+        if (first or self._result.bull_in) > (last or self._result.bull_out):
+            raise Wrong(say("{who} would go out before he is in.", who=entries.use.text()), entries.bull_in)
+        return BullLine(
+            line.animal,
+            True,
+            entries.group.text().strip(),
+            first,
+            last,
+            _count(entries.capacity),
+            entries.fit.isChecked(),
+            _count(entries.paddock),
+        )
+
+    def _day(self, entry: QLineEdit) -> date | None:
+        if not entry.text().strip():
+            return None
+        try:
+            return read_day(entry.text(), self._result.bull_in, forward=True)
+        except ValueError as error:
+            raise Wrong(say("{what}: {why}", what=entry.accessibleName(), why=str(error)), entry) from None
 
     def _refuse(self, words: str, where: QWidget) -> None:
         self.wrong.setText(words)
         self.wrong.show()
         where.setFocus(Qt.FocusReason.OtherFocusReason)
 
+    # -- keys ---
+
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Enter goes to the next entry."""
+        """Enter goes to the next entry, Up and Down to the bull above and below."""
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             if self.take.hasFocus():
                 self.finish()
             else:
                 self.focusNextChild()
+        elif event.key() in (Qt.Key.Key_Up, Qt.Key.Key_Down) and self._to_neighbour(
+            -1 if event.key() == Qt.Key.Key_Up else 1
+        ):
             return
-        super().keyPressEvent(event)
+        else:
+            super().keyPressEvent(event)
+
+    def _to_neighbour(self, way: int) -> bool:
+        here = self.focusWidget()
+        for row, entries in enumerate(self.lines):
+            if here in entries.across and 0 <= row + way < len(self.lines):
+                beside = self.lines[row + way].across[entries.across.index(here)]
+                beside.setFocus(Qt.FocusReason.TabFocusReason)
+                return True
+        return False
+
+
+def _day(day: date | None) -> str:
+    return "" if day is None else written(day)
+
+
+def _number(number: int | None) -> str:
+    return "" if number is None else str(number)
+
+
+def _count(entry: QLineEdit, least: int = 0) -> int | None:
+    """Return the whole number in an entry, None when it is empty."""
+    text = entry.text().strip()
+    if not text:
+        return None
+    if not (text.isascii() and text.isdigit() and int(text) >= least):
+        raise Wrong(say("{what}: a whole number.", what=entry.accessibleName()), entry)
+    return int(text)

@@ -25,3 +25,8 @@ class EmptyPage(QWidget):
         column.addWidget(self.text)
         column.addWidget(self.button, 0, Qt.AlignmentFlag.AlignHCenter)
         column.addStretch(2)
+
+    def show_words(self, text: str, button: str) -> None:
+        """Say what to do first, and what the button does."""
+        self.text.setText(text)
+        self.button.setText(button)

@@ -2,46 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from PySide6.QtCore import QPoint, Qt, QTimer
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QStackedLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QPushButton, QStackedLayout, QVBoxLayout, QWidget
 
 from herdbook.services.commands.animals import AddAnimal
 from herdbook.services.queries.plans import accept_command
-from herdbook.services.queries.sort import AskedBull, Choice, SortAsk, SortResult, each_alone
+from herdbook.services.queries.sort import Choice
 from herdbook.services.queries.sort_moves import moved, rules_passed
-from herdbook.services.registry import Refused
 from herdbook.ui import theme
 from herdbook.ui.dates import day_text
-from herdbook.ui.desk import Desk, plain_words
+from herdbook.ui.desk import Desk
 from herdbook.ui.forms.dialog import ask_form
 from herdbook.ui.forms.reason import ReasonDialog
-from herdbook.ui.jobs import Progress
-from herdbook.ui.keyboard import bind
-from herdbook.ui.page import Page
 from herdbook.ui.pedigree.dialog import PAIR, show_pedigree
 from herdbook.ui.reasons import reason_text
 from herdbook.ui.sort.board import Board
-from herdbook.ui.sort.bulls import BullsDialog, Taken
+from herdbook.ui.sort.bulls import BullsDialog, Wanted
 from herdbook.ui.sort.card import WhyCard
 from herdbook.ui.sort.column import Column, Place
-from herdbook.ui.sort.columns import (
-    columns_of,
-    cost_words,
-    label_of,
-    place_of,
-    place_words,
-    summary,
-    what_is_written,
-)
+from herdbook.ui.sort.columns import columns_of, cost_words, label_of, place_of, place_words, what_is_written
 from herdbook.ui.sort.empty import EmptyPage
+from herdbook.ui.sort.head import SortHead
+from herdbook.ui.sort.keys import bind_keys
 from herdbook.ui.sort.menu import places_menu
-from herdbook.ui.sort.reading import Answer, kin_here, sort_again, try_sort, with_choices
-from herdbook.ui.sort.risks import clash_text
-from herdbook.ui.sort.strip import SettingsStrip
+from herdbook.ui.sort.reading import kin_here
+from herdbook.ui.sort.solving import SolvingPage
+from herdbook.ui.sort.steps import Stand
 from herdbook.ui.sort.table import GroupsDialog
 from herdbook.ui.years.dialog import years_button
 from herdbook.words import say
@@ -49,27 +39,19 @@ from herdbook.words import say
 KIN_PAUSE = 120  # milliseconds of rest on a female before her shared ancestors are looked up
 
 
-class SortPage(Page):
+class SortPage(SolvingPage):
     """Sort, move, accept."""
 
     def __init__(self, desk: Desk, parent: QWidget | None = None) -> None:
         super().__init__(desk, parent)
-        self.ask = SortAsk()
-        self.answer: Answer | None = None
-        self.result: SortResult | None = None
-        self._before: list[SortResult] = []  # what stood before each move by hand
-        self._as_moved = False
-        self._unfolded = False
         self._wanted = 0  # a female to choose once the sort is there
-        self._sex_wanted = "M"
-        self._running: Progress | None = None
+        self._lacking = "bull"
         self._kin_pause = QTimer(self, singleShot=True, interval=KIN_PAUSE)
         self._kin_pause.timeout.connect(self._look_up_kin)
-        self._make_tools()
         self._make_body()
-        self._make_keys()
-        desk.jobs.ended.connect(self._job_ended)
-        self._ready(False)
+        self._make_tools()
+        bind_keys(self)
+        self.show_ready(False)
 
     def title(self) -> str:
         """Return what the page is called."""
@@ -78,46 +60,39 @@ class SortPage(Page):
     # -- setting up ---
 
     def _make_tools(self) -> None:
-        self.table_button = QPushButton(say("As a table, print (T)"))
-        self.table_button.clicked.connect(self.show_table)
-        self.again_button = QPushButton(say("Sort again (S)"))
-        self.again_button.clicked.connect(self.sort_again)
+        self.table_button = self._tool(say("As a table, print (T)"), self.show_table)
+        self.years_button = years_button(self, lambda: self.ask)
+        self.again_button = self._tool(say("Sort again (S)"), self.sort_again)
         self.accept_button = theme.go_button(say("Accept… (Ctrl+Enter)"))
         self.accept_button.clicked.connect(self.accept)
-        self.years_button = years_button(self, lambda: self.ask)
-        for button in (self.table_button, self.years_button, self.again_button, self.accept_button):
+        self._tools = (self.table_button, self.years_button, self.again_button, self.accept_button)
+        for button in self._tools:
             self.tools.addWidget(button)
 
+    def _tool(self, words: str, act: Callable[[], object]) -> QPushButton:
+        button = QPushButton(words)
+        button.clicked.connect(lambda: act())
+        return button
+
     def _make_body(self) -> None:
-        self.strip = SettingsStrip(self.desk)
+        self.head = SortHead(self.desk)
+        self.head.calving_wanted.connect(self.go_to_calving)
+        self.strip, self.figures, self.note = self.head.strip, self.head.figures, self.head.note
+        self.plan_line = self.head.plan_line
         self.strip.changed.connect(self._setting_changed)
         self.strip.bulls.clicked.connect(self.choose_bulls)
-        self.figures = theme.strong_label()
-        self.note = theme.quiet_label()
-        self.note.setAccessibleName(say("What the last move did"))
-        self.plan_line = QWidget()
-        line = QHBoxLayout(self.plan_line)
-        line.setContentsMargins(0, 0, 0, 0)
-        self.plan_text = theme.quiet_label(tone="go")
-        self.to_calving = QPushButton(say("See who calves when (C)"))
-        self.to_calving.clicked.connect(self.go_to_calving)
-        line.addWidget(self.plan_text, 1)
-        line.addWidget(self.to_calving)
-        self.plan_line.hide()
         self.board = Board()
         self.board.setAccessibleName(say("The groups"))
         self.board.chosen.connect(self._chosen)
         self.board.move.connect(self.move_female)
         self.board.opened.connect(self.desk.open_animal)
         self.board.unfolded.connect(self._unfold)
-        self.board.taken_back.connect(self.take_back)
         self.board.menu_wanted.connect(self.show_places)
         whole = QWidget()
         column = QVBoxLayout(whole)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(2 * theme.STEP)
-        for widget in (self.strip, self.figures, self.note, self.plan_line):
-            column.addWidget(widget)
+        column.addWidget(self.head)
         column.addWidget(self.board, 1)
         self._stack = QStackedLayout()
         self.main.addLayout(self._stack)  # first: what is added to a layout without a parent is shown alone
@@ -142,169 +117,80 @@ class SortPage(Page):
         self.strip.length.setVisible(not narrow)
         self.table_button.setText(say("Table (T)") if narrow else say("As a table, print (T)"))
         self.accept_button.setText(say("Accept…") if narrow else say("Accept… (Ctrl+Enter)"))
-        for button in (self.table_button, self.years_button, self.again_button, self.accept_button):
+        for button in self._tools:
             button.setVisible(not empty)
 
-    def _make_keys(self) -> None:
-        bind(self, "S", self.sort_again, say("sort again around your choices"))
-        bind(self, "M", self.show_places, say("say where the female goes"))
-        bind(
-            self.board, "1", lambda: self.board.take_to(1), say("take her to the first bull; 2 the second …")
-        )
-        for number in range(2, 10):
-            bind(self.board, str(number), lambda number=number: self.board.take_to(number), "")
-        bind(self.board, "Ctrl+Left", lambda: self.board.shift(-1), say("take her one column to the left"))
-        bind(self.board, "Ctrl+Right", lambda: self.board.shift(1), say("take her one column to the right"))
-        for key, place, words in (
-            ("N", "not_bred", say("not bred this season")),
-            ("F", "finishing", say("to the finishing group")),
-            ("L", "sell", say("to sell")),
-        ):
-            bind(self, key, lambda place=place: self._move_here((place, None)), words)
-        bind(self, "Delete", self.release, say("leave her to the sort again"))
-        bind(self.board, "Backspace", self.take_back, say("take the last move back (or Ctrl+Z)"))
-        bind(self, "B", self.choose_bulls, say("choose the bulls"))
-        bind(self, "D", self.strip.focus_first, say("go to limit and dates"))
-        bind(self, "P", self.show_pair, say("how she and her bull are related, as a picture"))
-        bind(self, "T", self.show_table, say("the groups as a table, to print"))
-        bind(self, "C", self.go_to_calving, say("see who calves when"))
-        for keys in ("Ctrl+Return", "Ctrl+Enter"):
-            bind(self, keys, self.accept, say("accept the sort") if keys == "Ctrl+Return" else "")
-
-    # -- reading ---
+    # -- what it shows ---
 
     def shown(self) -> None:
-        """Read the herd and sort; placings moved by hand stay as they are."""
-        self._read(self.result if self._as_moved else None)
+        """Say that the first sort is under way."""
+        if self.result is None:
+            self.figures.setText(say("Sorting …"))
+        super().shown()
 
     def open(self, what: object) -> None:
         """Choose the female that was asked for."""
         if isinstance(what, dict) and "animal" in what:
             self._wanted = what["animal"]
-            if self.result is not None and self.board.choose(self._wanted):
-                self._wanted = 0
+            self._choose_wanted()
+
+    def _choose_wanted(self) -> None:
+        if self._wanted and self.result is not None and self.board.choose(self._wanted):
+            self._wanted = 0
 
     def leave(self) -> bool:
         """Take what is typed in the strip."""
         return self._stack.currentIndex() == 1 or self.result is None or self.strip.settle()
 
-    def _read(self, before: SortResult | None) -> None:
-        book, ask, on, unfolded = self.desk.book, self.ask, self.desk.on, self._unfolded
-        self._ready(False)
-        if self.result is None:
-            self.figures.setText(say("Sorting …"))
-        self._running = self.desk.jobs.long(
-            lambda progress: try_sort(book, ask, on, before, progress, unfolded),
-            say("Sorting"),
-            then=self._sorted,
-            fail=self._not_sorted,
-            owner=self,
-            key="sort",
-        )
-
-    def _sorted(self, answer: Answer | Refused) -> None:
-        if isinstance(answer, Refused):
-            self._not_sorted(answer)
-            return
-        self.answer = answer
-        self._as_moved = self._as_moved and answer.result.proven_optimal is False
-        self.ask = with_choices(self.ask, answer.result)
-        self._before.clear()
-        if not answer.result.females:
-            self._show_empty(
-                say("No female is in the book yet. Enter one, and she can be sorted."),
-                say("Enter a female"),
-                "F",
-            )
-            return
+    def show_stand(self, stand: Stand, columns: Sequence[Column] = ()) -> None:
+        """Show the head, the strip, the columns, and the card of the female that is chosen."""
+        result = stand.result
         self._stack.setCurrentIndex(0)
         self._fit()
-        self._say(clash_text(answer.clashes, self.desk.on), "act" if answer.clashes else "quiet")
-        self._show(answer.result, answer.columns)
-        if self._wanted and self.board.choose(self._wanted):
-            self._wanted = 0
+        self.setFocusProxy(self.board)
+        self.heading.setText(say("Sort {year}", year=result.bull_in.year))
+        self.set_detail(say("as of {day}", day=day_text(self.desk.on, self.desk.on)))
+        self.show_asked(stand)
+        self.head.show_plan(self.plan, self.desk.on)
+        self.board.show_columns(columns or columns_of(result, self.unfolded, self.desk.on))
+        self._chosen(self.board.animal())
+        self._choose_wanted()
 
-    def _not_sorted(self, error: Exception) -> None:
-        if isinstance(error, Refused) and error.reason.code == "no_bulls" and self.ask.groups is None:
-            self._show_empty(
-                say("No bull of a year or more is here. Enter one, and the females can be sorted to him."),
-                say("Enter a bull"),
-                "M",
-            )
-            return
-        self._say(
-            reason_text(error.reason, self.desk.on) if isinstance(error, Refused) else plain_words(error),
-            "act",
-        )
-        self._ready(self.result is not None)
+    def show_asked(self, stand: Stand) -> None:
+        """Show limit, days, bulls and figures."""
+        self.head.show_sort(stand.result, stand.as_moved, len(stand.at_hand))
 
-    def _job_ended(self, progress: Progress) -> None:
-        if progress is self._running:
-            self._running = None
-            if progress.stopping:
-                self._say(say("Stopped; what stood before still stands. S sorts again."), "soon")
-                self._ready(self.result is not None)
+    def show_ready(self, ready: bool) -> None:
+        """Let the buttons be pressed, or not."""
+        for button in (*self._tools, self.strip.bulls):
+            if button is not self.years_button:
+                button.setEnabled(ready)
 
-    def _show_empty(self, text: str, button: str, sex: str) -> None:
+    def tell(self, text: str, tone: str = "quiet") -> None:
+        """Say what the last step did, in the line above the board."""
+        self.head.tell(text, tone)
+
+    def show_empty(self, lacking: str) -> None:
+        """Say in one sentence, with one button, what to enter first."""
+        self._lacking = lacking
         had_focus = self.board.hasFocus() or self.isAncestorOf(self.focusWidget() or self.window())
-        self.result = None
-        self.empty.text.setText(text)
-        self.empty.button.setText(button)
-        self._sex_wanted = sex
+        if lacking == "bull":
+            words = say("No bull of a year or more is here. Enter one, and the females can be sorted to him.")
+            self.empty.show_words(words, say("Enter a bull"))
+        else:
+            words = say("No female is in the book yet. Enter one, and she can be sorted.")
+            self.empty.show_words(words, say("Enter a female"))
         self._stack.setCurrentIndex(1)
         self._fit()
         self.set_detail("")
-        self._ready(False)
         self.setFocusProxy(self.empty.button)
         if had_focus:
             self.empty.button.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _enter_first(self) -> None:
-        title = say("Enter a bull") if self._sex_wanted == "M" else say("Enter a female")
-        ask_form(AddAnimal, self.desk, title, preset={"sex": self._sex_wanted})
-
-    # -- showing ---
-
-    def _show(self, result: SortResult, columns: Sequence[Column] = ()) -> None:
-        """Show a placing: the head, the strip, the columns, and the card of the female that is chosen."""
-        self.result = result
-        self.setFocusProxy(self.board)
-        self.heading.setText(say("Sort {year}", year=result.bull_in.year))
-        self.set_detail(say("as of {day}", day=day_text(self.desk.on, self.desk.on)))
-        at_hand = self.answer.at_hand if self.answer else ()
-        bulls = say("{n} of {of}", n=len(result.bulls), of=max(len(at_hand), len(result.bulls)))
-        self.strip.show_season(result.limit, result.bull_in, result.bull_out, bulls)
-        self.figures.setText(summary(result, self._as_moved))
-        self._show_plan()
-        self.board.show_columns(columns or columns_of(result, self._unfolded, self.desk.on))
-        self.board.set_can_take_back(bool(self._before))
-        self._ready(True)
-        self._chosen(self.board.animal())
-
-    def _show_plan(self) -> None:
-        plan = self.answer.plan if self.answer else None
-        self.plan_line.setVisible(plan is not None)
-        if plan is not None:
-            text = say(
-                "{name} was accepted on {day}. To change it, undo that first: "
-                "accepting again writes further bull runs.",
-                name=plan.name,
-                day=day_text(plan.accepted, self.desk.on),
-            )
-            self.plan_text.setText(text)
-
-    def _ready(self, ready: bool) -> None:
-        for button in (self.table_button, self.again_button, self.accept_button, self.strip.bulls):
-            button.setEnabled(ready)
-
-    def _say(self, text: str, tone: str = "quiet") -> None:
-        theme.role(self.note, tone)
-        self.note.setText(text or self._hint())
-
-    def _hint(self) -> str:
-        return say(
-            "Arrows choose a female. 1 to 9, N, F, L, or Ctrl with an arrow move her; M lists where to."
-        )
+        bull = self._lacking == "bull"
+        title = say("Enter a bull") if bull else say("Enter a female")
+        ask_form(AddAnimal, self.desk, title, preset={"sex": "M" if bull else "F"})
 
     def _chosen(self, animal: int) -> None:
         if self.result is None or not animal:
@@ -334,20 +220,21 @@ class SortPage(Page):
         )
 
     def _unfold(self) -> None:
-        self._unfolded = not self._unfolded
-        if self.result is not None:
-            self._show(self.result)
+        self.unfolded = not self.unfolded
+        if self.stand is not None:
+            self.show_stand(self.stand)
 
     # -- moving ---
 
-    def _move_here(self, place: Place) -> None:
+    def move_here(self, place: Place) -> None:
+        """Take the female that is chosen to a place."""
         if self.board.animal():
             self.move_female(self.board.animal(), place)
 
     def move_female(self, animal: int, place: Place) -> None:
         """Take a female to a place; a move past a rule asks for a reason first."""
         result = self.result
-        if result is None or self._running is not None or place_of(result, animal) == place:
+        if result is None or self.is_solving or place_of(result, animal) == place:
             return
         choice = Choice(*place)
         if not (passed := rules_passed(result, animal, choice)):
@@ -368,57 +255,19 @@ class SortPage(Page):
         if before is None:
             return
         after = moved(before, animal, choice)
-        self._before.append(before)
-        self._as_moved = True
-        self.ask = with_choices(self.ask, after)
-        self._show(after)
+        who = label_of(next(f for f in after.females if f.animal == animal))
+        where = place_words(after, (choice.place, choice.bull))
+        self.step(after, say("{who}: {place}", who=who, place=where))
         self.board.choose(animal)
-        self._say(cost_words(before, after, animal) + " " + say("Backspace takes it back."))
-
-    def take_back(self) -> None:
-        """Take the last move by hand back."""
-        if not self._before or self._running is not None:
-            return
-        before = self._before.pop()
-        self._as_moved = bool(self._before) or not before.proven_optimal
-        self.ask = with_choices(self.ask, before)
-        self._show(before)
-        self._say(say("The last move is taken back."))
+        self.tell(cost_words(before, after, animal) + " " + say("Backspace takes it back."))
 
     def release(self) -> None:
         """Leave the female to the sort again, which sorts anew."""
         animal = self.board.animal()
-        if self.result is not None and animal in self.result.choices:
+        if self.result is not None and not self.is_solving and animal in self.result.choices:
             left = {key: choice for key, choice in self.result.choices.items() if key != animal}
-            self.ask = replace(self.ask, choices=left)
-            self._sort_with(left)
-
-    def sort_again(self) -> None:
-        """Sort the rest anew; hand-made choices stay."""
-        if self.result is not None and self._running is None:
-            self._sort_with(dict(self.result.choices))
-
-    def _sort_with(self, choices: dict[int, Choice]) -> None:
-        result = self.result
-        self._ready(False)
-        self._running = self.desk.jobs.long(
-            lambda progress: sort_again(result, choices, progress),
-            say("Sorting"),
-            then=self._sorted_again,
-            fail=self._not_sorted,
-            owner=self,
-            key="sort",
-        )
-
-    def _sorted_again(self, result: SortResult) -> None:
-        before = self.result
-        self._as_moved = False
-        self._before.clear()
-        self._show(result)
-        if before is not None:
-            kept = len(result.choices)
-            changed = sum(place_of(result, f.animal) != place_of(before, f.animal) for f in result.females)
-            self._say(say("Sorted again: {n} moved, {kept} of your choices kept.", n=changed, kept=kept))
+            who = label_of(next(f for f in self.result.females if f.animal == animal))
+            self.sort_with(left, say("{who} left to the sort again", who=who))
 
     def show_places(self, where: QPoint | None = None) -> None:
         """Show where the female can go, each with its figure."""
@@ -433,30 +282,17 @@ class SortPage(Page):
 
     def _setting_changed(self, name: str) -> None:
         self.ask = replace(self.ask, **{name: self.strip.value(name)})
-        self._as_moved = False
-        self._read(None)
+        words = {"limit": say("the limit"), "bull_in": say("bull in"), "bull_out": say("bull out")}
+        self.read_sort(words[name])
 
     def choose_bulls(self) -> None:
-        """Ask which bulls are used, for how many, and which of them for heifers."""
-        if self.answer is None or self.result is None or self._running is not None:
-            return
-        used = {bull.animal for bull in self.result.bulls}
-        BullsDialog(self.desk, self.answer.at_hand, used, self._bulls_chosen, self).open()
+        """Ask which bulls are used, in which groups, on which days, for how many, and for heifers."""
+        if (stand := self.stand) is not None and not self.is_solving:
+            BullsDialog(self.desk, stand.at_hand, stand.ask, stand.result, self._bulls_chosen, self).open()
 
-    def _bulls_chosen(self, taken: list[Taken]) -> None:
-        assert self.answer is not None
-        by_age = {one.bull.animal: one.bull.capacity for one in self.answer.at_hand}
-        given = {bull.animal: bull.capacity for group in self.ask.groups or () for bull in group.bulls}
-        by_hand = given | {one.animal: one.capacity for one in taken if one.capacity != by_age[one.animal]}
-        groups = each_alone(AskedBull(one.animal, by_hand.get(one.animal)) for one in taken)
-        self.ask = replace(
-            self.ask,
-            groups=groups,
-            heifer_bulls=tuple(one.animal for one in taken if one.fit_for_heifers),
-            not_for_heifers=tuple(one.animal for one in taken if not one.fit_for_heifers),
-        )
-        self._as_moved = False
-        self._read(None)
+    def _bulls_chosen(self, wanted: Wanted) -> None:
+        self.ask = wanted.asked(self.ask)
+        self.read_sort(say("the bulls"))
 
     # -- out ---
 
@@ -472,27 +308,26 @@ class SortPage(Page):
     def accept(self) -> None:
         """Ask once, then write the bull runs and the groups."""
         result = self.result
-        if result is None or self._running is not None or not self.strip.settle() or self._running:
+        if result is None or self.is_solving or not self.strip.settle() or self.is_solving:
             return
         runs = [group for group in result.groups if group.females]
         if not runs and not any(n.place != "not_bred" for n in result.not_bred):
-            self._say(say("Nobody is placed: there is nothing to accept."), "soon")
+            self.tell(say("Nobody is placed: there is nothing to accept."), "soon")
             return
         detail = what_is_written(result, self.desk.on)
         question = say("Accept this sort?")
-        before = self.answer.plan if self.answer is not None else None
-        if before is not None:
-            question = say("{name} was accepted already. Accept this one in its place?", name=before.name)
+        if self.plan is not None:
+            question = say("{name} was accepted already. Accept this one in its place?", name=self.plan.name)
         if self.desk.ask(question, [("accept", say("Accept"))], detail) != "accept":
             return
-        self._ready(False)
+        self.show_ready(False)
         self.desk.do(
-            accept_command(result, self.desk.on, ask=self.ask, instead=before is not None),
+            accept_command(result, self.desk.on, ask=self.ask, instead=self.plan is not None),
             fail=self._not_accepted,
             owner=self,
             told=say("Sort {year} accepted.", year=result.bull_in.year),
         )
 
     def _not_accepted(self, error: Exception) -> None:
-        self._ready(True)
+        self.show_ready(True)
         self.desk.fail(error)

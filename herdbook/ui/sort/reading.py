@@ -62,17 +62,14 @@ def read_sort(book: Any, ask: SortAsk, on: date, before: SortResult | None, prog
         result = placed_as_before(ready, before)
     else:
         choices = standing_choices(ready, ask.choices)
-        result = place(ready, choices, progress.go_on)
-    progress("", 3, 3)
+        result = place(ready, choices, stopping=lambda: progress.stopping)
     return Answer(result, at_hand, plan, ready.clashes)
 
 
 def sort_again(result: SortResult, choices: Any, progress: Progress) -> SortResult:
-    """Solve again around the hand-made choices, without reading the book."""
+    """Solve again around the hand-made choices, without reading the book; stopped, the best found."""
     progress(say("Sorting {n} females", n=len(result.females)), 0, 1)
-    again = place(result.ready, choices, progress.go_on)
-    progress("", 1, 1)
-    return again
+    return place(result.ready, choices, stopping=lambda: progress.stopping)
 
 
 def kin_here(conn: Any, result: SortResult, animal: int, here: int | None) -> tuple[Kin, ...]:
@@ -86,5 +83,5 @@ def kin_here(conn: Any, result: SortResult, animal: int, here: int | None) -> tu
 
 
 def with_choices(ask: SortAsk, result: SortResult) -> SortAsk:
-    """Return the ask with the hand-made choices that stand in `result`."""
-    return replace(ask, choices=dict(result.choices))
+    """Return the ask with what was chosen by hand in `result`, and the pairs that are not to be."""
+    return replace(ask, choices=dict(result.choices), apart=dict(result.ready.apart))

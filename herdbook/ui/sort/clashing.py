@@ -1,0 +1,43 @@
+"""Choices made by hand that cannot all stand: whose they are, which rule they clash with, what to do."""
+
+from __future__ import annotations
+
+from herdbook.services.queries.sort import SortResult
+from herdbook.ui.sort.columns import label_of
+from herdbook.words import say
+
+MOST = 6  # females told by name
+
+
+def choices_clash(result: SortResult) -> str:
+    """Return what happened, what is safe, and what to do, for a sort with a clash."""
+    females = {female.animal: female for female in result.females}
+    groups = {group.animal: label_of(group) for group in result.bull_groups}
+    told = []
+    for animal in result.clash[:MOST]:
+        choice = result.choices.get(animal)
+        who = label_of(females[animal])
+        bull = groups.get(choice.bull or 0) if choice else None
+        told.append(say("{who} with {bull}", who=who, bull=bull) if bull else who)
+    if len(result.clash) > MOST:
+        told.append(say("{n} more", n=len(result.clash) - MOST))
+    parts = [
+        say("These choices by hand cannot all stand{rule}: {who}.", rule=_rule(result), who="; ".join(told)),
+        say("Nothing was changed: what stood before is on the board."),
+        say("Leave one of them to the sort (choose her, Delete), or change the bulls and their numbers (B)."),
+    ]
+    return " ".join(parts)
+
+
+def _rule(result: SortResult) -> str:
+    """Return the rule that they clash with, as part of a sentence; "" where it is not one alone."""
+    ready = result.ready
+    chosen = (result.choices.get(animal) for animal in result.clash)
+    wanted = {choice.bull for choice in chosen if choice and choice.bull}
+    if ready.most_groups is not None and len(wanted) > ready.most_groups:
+        if ready.most_groups == 1:
+            return say(" while one group only is used")
+        return say(" while no more than {n} groups are used", n=ready.most_groups)
+    if ready.least_group > 1:
+        return say(" while a group that is used has at least {n} females", n=ready.least_group)
+    return ""
