@@ -10,6 +10,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import Enum
 
+from herdbook.husbandry.reasons import Reason
+
 
 class Trust(Enum):
     """How far a coefficient can be trusted, the least first; the value is the word in English."""
@@ -79,3 +81,18 @@ def closeness(inbreeding: float, close_from: float = 0.0625, very_close_from: fl
     if inbreeding >= very_close_from:
         return "very close"
     return "close" if inbreeding >= close_from else ""
+
+
+def not_a_replacement(inbreeding: float, very_close_from: float = 0.125) -> Reason | None:
+    """Return the caution on an animal from a very close mating; None below that.
+
+    Such a mating may be accepted for a calf that is to be eaten, but no replacement is kept from it:
+    extension page on father-daughter matings.
+    """
+    if inbreeding < very_close_from:
+        return None
+    return Reason(
+        "not_a_replacement",
+        "Its parents were very close kin ({f:.1%} inbred): for beef, not to be kept for breeding.",
+        {"f": inbreeding},
+    )

@@ -10,7 +10,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from herdbook.husbandry.season import beside_male_from
+from herdbook.husbandry.mishaps import beside_male_from
 from herdbook.services.commands.animals import Move, NewGroup
 from herdbook.services.commands.happenings import Castrate, Serve
 from herdbook.services.doubts import doubts

@@ -14,11 +14,13 @@ from typing import TYPE_CHECKING
 from sqlalchemy import Connection, select
 
 from herdbook.husbandry.reasons import Reason
+from herdbook.husbandry.trust import not_a_replacement
 from herdbook.services.kinwords import Who, sentence
 from herdbook.services.pedigree import Pedigree, Range, load_pedigree
 from herdbook.services.queries.risks import MatingRisk, mating_risks
 from herdbook.services.queries.traits import MatingTrait, mating_traits
 from herdbook.services.registry import Refused
+from herdbook.services.settings import load_settings
 from herdbook.store import tables as t
 
 if TYPE_CHECKING:
@@ -125,7 +127,8 @@ class OwnKin:
     """One animal's inbreeding, expected and in the worst case, what is known behind it, its parents' kinship.
 
     `parents` is None where a parent is not known; of several possible sires the likeliest stands. What the
-    parents are to each other is said in `relationship`, if they share any ancestor.
+    parents are to each other is said in `relationship`, if they share any ancestor. `caution` is said of an
+    animal from a very close mating.
     """
 
     inbreeding: float
@@ -133,6 +136,7 @@ class OwnKin:
     depth: Depth
     parents: Kin | None
     relationship: str = ""
+    caution: Reason | None = None
 
     @property
     def known(self) -> bool:
@@ -156,7 +160,8 @@ def kin_of_parents(conn: Connection, animal: int) -> OwnKin:
         whole = pedigree.settled({}) if parents.doubtful else pedigree
         words = _between(conn, whole, dam, sire) if parents.shared else ""
     own = (float(pedigree.inbreeding[row]), pedigree.worst_of(animal), pedigree.depth(animal))
-    return OwnKin(*own, parents, words)
+    caution = not_a_replacement(max(own[:2]), load_settings(conn).very_close_from)
+    return OwnKin(*own, parents, words, caution)
 
 
 def _between(conn: Connection, p: Pedigree, one: int, other: int) -> str:

@@ -155,9 +155,13 @@ def _rules(result: SortResult, female: SortFemale, column: int, many: int) -> tu
     found = [] if female.readiness.ok else list(female.readiness.reasons)
     if female.calves[column] > result.limit:
         values = {"f": female.calves[column], "limit": result.limit}
-        found.append(
-            Reason("over_limit", "Her calf would be {f:.1%} inbred, above the limit of {limit:.2%}.", values)
-        )
+        template = "Her calf would be {f:.1%} inbred, above the limit of {limit:.2%}."
+        if female.close[column] == "very close":
+            template = (
+                "Her calf would be {f:.1%} inbred, above the limit of {limit:.2%}: for beef only, "
+                "keep no replacement from it."
+            )
+        found.append(Reason("over_limit", template, values))
     if female.heifer and not bull.fit_for_heifers:
         template = "She has never calved, and {tag} is not marked fit for heifers."
         found.append(Reason("not_fit_for_heifers", template, {"tag": bull.tag}))

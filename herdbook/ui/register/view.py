@@ -22,6 +22,7 @@ from herdbook.ui.focus import HandsOn
 from herdbook.ui.keyboard import bind
 from herdbook.ui.measures import weight_text
 from herdbook.ui.pedigree.dialog import show_pedigree
+from herdbook.ui.reasons import reason_text
 from herdbook.ui.register.genes import add_genes
 from herdbook.ui.register.kinds import Chosen, Kind, kinds
 from herdbook.ui.register.sheets import (
@@ -232,6 +233,8 @@ class AnimalView(HandsOn):
         else:
             told = inbred_words(self._kin)
         side.fact(say("inbreeding"), told, "" if self._kin and self._kin.known else "quiet")
+        if self._kin is not None and self._kin.caution is not None:
+            side.caution(reason_text(self._kin.caution, self.desk.on))
 
     def _add_weaning(self, side: Card) -> None:
         """Add the 205-day weight in short; the sheet of weights says what it rests on."""
