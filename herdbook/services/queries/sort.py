@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from math import inf
 from typing import TYPE_CHECKING
 
 from sqlalchemy import Connection
@@ -19,7 +18,6 @@ from herdbook.services.pedigree import Pedigree, load_pedigree
 from herdbook.services.queries.sort_bulls import bull_groups, bull_of, with_depth
 from herdbook.services.queries.sort_due import with_breeds
 from herdbook.services.queries.sort_place import place, result_of
-from herdbook.services.queries.sort_prices import with_prices
 from herdbook.services.queries.sort_ready import PAST_DUE, Standing, standings
 from herdbook.services.queries.sort_risks import with_risks
 from herdbook.services.queries.sort_rows import (
@@ -120,23 +118,10 @@ def gather(conn: Connection, ask: SortAsk, on: date) -> Gathered:
     groups = bull_groups(conn, herd, ask, settings, season, on)
     pedigree = load_pedigree(conn)
     groups = with_depth(groups, pedigree)
-    held, prices = ask.held or settings.inbreeding_held, ask.prices
-    females = _females(conn, herd, groups, settings, season, on, pedigree, limit, held)
-    barred_from = settings.affected_limit if prices is None or prices.risk is None else inf
-    females, clashes = with_risks(conn, pedigree, females, groups, on, barred_from)
-    if prices is not None:
-        females = with_prices(conn, pedigree, females, groups, prices, season[0], on)
+    females = _females(conn, herd, groups, settings, season, on, pedigree, limit)
+    females, clashes = with_risks(conn, pedigree, females, groups, on, settings.affected_limit)
     ready = Gathered(
-        females,
-        groups,
-        limit,
-        season,
-        dict(ask.apart),
-        ask.most_groups,
-        ask.least_group,
-        clashes,
-        prices=prices,
-        held=held,
+        females, groups, limit, season, dict(ask.apart), ask.most_groups, ask.least_group, clashes
     )
     return with_breeds(conn, ready, herd, settings.gestation_days)
 
@@ -150,10 +135,9 @@ def _females(
     on: date,
     pedigree: Pedigree,
     limit: float,
-    held: str,
 ) -> tuple[SortFemale, ...]:
     females = [facts for facts in herd.values() if facts.sex == "F"]
-    table = _figures(pedigree, [f.id for f in females], groups, limit, held)
+    table = _figures(pedigree, [f.id for f in females], groups, limit)
     levels = (settings.close_from, settings.very_close_from)
     known = pedigree.known_generations
     standing = standings(conn, herd, settings, season, on)
@@ -202,7 +186,7 @@ class _Figures:
 
 
 def _figures(
-    pedigree: Pedigree, females: Sequence[int], groups: Sequence[BullGroup], limit: float, held: str
+    pedigree: Pedigree, females: Sequence[int], groups: Sequence[BullGroup], limit: float
 ) -> _Figures:
     import numpy as np
 
@@ -214,4 +198,4 @@ def _figures(
         of = np.repeat(np.arange(len(groups)), [len(group.bulls) for group in groups])
         exact = np.logical_or.reduceat(exact & (worst == most[:, of]), first, axis=1)
         expected, worst = np.maximum.reduceat(expected, first, axis=1), most
-    return _Figures(expected if held == "expected" else worst, expected, worst, exact)
+    return _Figures(expected if pedigree.hold == "expected" else worst, expected, worst, exact)
