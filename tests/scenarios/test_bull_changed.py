@@ -6,9 +6,13 @@ five bulls went lame or fought; common practice).
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date, timedelta
 
 import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QApplication
+from pytestqt.qtbot import QtBot
 
 from herdbook.husbandry.paternity import Ran, conception_law, sire_chances
 from herdbook.husbandry.settling import settled
@@ -18,12 +22,14 @@ from herdbook.services.facts import company
 from herdbook.services.history import entry_words
 from herdbook.services.pedigree import sires_of
 from herdbook.services.queries.due import DueRow, due_list
+from herdbook.services.queries.happened import happenings
 from herdbook.services.queries.runs import RunRow, runs
 from herdbook.services.queries.settling import settling
 from herdbook.services.queries.today import Errand, today
 from herdbook.services.registry import Refused
 from herdbook.services.sires import GESTATION_SD, LISTED_FROM
 from tests.services.conftest import Herd
+from tests.ui.real_book import Keeper
 
 IN, OUT = date(2026, 6, 1), date(2026, 8, 2)
 HURT, NEXT = date(2026, 7, 5), date(2026, 7, 9)
@@ -179,3 +185,78 @@ def test_today_has_each_bull_in_and_out_on_his_days(season: Herd) -> None:
     assert [e.when for e in _errands(season, "bull_out", HURT)] == [HURT]
     (out,) = _errands(season, "bull_out", OUT)
     assert (out.when, out.what) == (OUT, (season.id["Pentland"],))
+
+
+def test_her_card_tells_each_bull_with_his_own_days(season: Herd) -> None:
+    season.do(_change(season))
+    with season.book.read() as conn:
+        told = happenings(conn, season.id["Eden"], date(2026, 9, 1))
+    assert [(h.day, h.words) for h in told if h.kind == "bull_run"] == [
+        (NEXT, "with Pentland until 2 Aug 2026"),
+        (IN, "with Cheviot until 5 Jul 2026"),
+    ]
+
+
+# -- by keys, in the window --
+
+K = Qt.Key
+
+
+@pytest.fixture
+def keeper(qtbot: QtBot, qapp: QApplication, season: Herd) -> Iterator[Keeper]:
+    """Return a keeper before Today, on the day on which the next bull went in."""
+    season.on = NEXT
+    keeper = Keeper(qtbot, qapp, season, first="today")
+    yield keeper
+    keeper.close()
+
+
+def _go_to(keeper: Keeper, name: str) -> None:
+    while not keeper.dialog().form.entries[name].isAncestorOf(QApplication.focusWidget()):
+        keeper.press(K.Key_Tab)
+
+
+def _pick(keeper: Keeper, name: str, text: str) -> None:
+    _go_to(keeper, name)
+    keeper.type(text)
+    entry = keeper.dialog().form.entries[name]
+    keeper.wait(lambda: entry.edit.found)
+    keeper.press(K.Key_Return)
+
+
+def test_the_keeper_changes_the_bull_on_the_calving_page(keeper: Keeper) -> None:
+    """O there: who is out since when, who is in from when; undo takes it back."""
+    keeper.press(K.Key_4, Qt.KeyboardModifier.ControlModifier)
+    keeper.in_window()
+    keeper.press(K.Key_F6)
+    keeper.press(K.Key_O)
+    _pick(keeper, "bull", "chev")
+    _go_to(keeper, "day")
+    keeper.type("5 jul 2026")
+    _pick(keeper, "next_bull", "pent")
+    _go_to(keeper, "next_day")
+    keeper.type("9 jul 2026")
+    keeper.save()
+    assert keeper.told[-1] == "The bull is out; the days between him and the next cover nobody."
+    assert _days(keeper.herd) == [
+        ((keeper.herd.id["Cheviot"],), IN, HURT),
+        ((keeper.herd.id["Pentland"],), NEXT, OUT),
+    ]
+    keeper.press(K.Key_Z, Qt.KeyboardModifier.ControlModifier)
+    keeper.wait(lambda: _days(keeper.herd) == [((keeper.herd.id["Cheviot"],), IN, OUT)])
+
+
+def test_the_keeper_takes_the_bull_out_on_his_card(keeper: Keeper) -> None:
+    keeper.desk.open_animal(keeper.herd.id["Cheviot"])
+    keeper.wait(lambda: keeper.page.heading.text() == "Cheviot")
+    keeper.calm()
+    keeper.press(K.Key_A)
+    keeper.dialog()
+    keeper.type("bull out")
+    keeper.press(K.Key_Return)
+    form = keeper.dialog().form
+    assert form.entries["bull"].value() == keeper.herd.id["Cheviot"]
+    _go_to(keeper, "day")
+    keeper.type("5 jul 2026")
+    keeper.save()
+    assert _days(keeper.herd) == [((keeper.herd.id["Cheviot"],), IN, HURT)]

@@ -11,6 +11,9 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QApplication, QLabel
+from pytestqt.qtbot import QtBot
 
 from herdbook.husbandry.duedates import Stage
 from herdbook.services.commands.animals import Move, NewGroup
@@ -21,9 +24,11 @@ from herdbook.services.history import entry_words
 from herdbook.services.pedigree import sires_of
 from herdbook.services.queries.due import DueRow, due_list
 from herdbook.services.queries.runs import runs
+from herdbook.services.queries.sort import SortAsk, each_alone, solve
 from herdbook.services.queries.today import Errand, today
 from herdbook.services.registry import Refused
 from tests.services.conftest import Herd
+from tests.ui.real_book import Keeper
 
 FROM, TO = date(2026, 4, 10), date(2026, 4, 12)
 BULL_IN, BULL_OUT = date(2026, 6, 1), date(2026, 8, 1)
@@ -178,3 +183,60 @@ def test_the_same_bull_early_and_in_his_season_is_in_no_doubt(cows: Herd) -> Non
     cows.do(_got_in(cows))
     row = _rows(cows, date(2026, 9, 1))["Eden"]
     assert [(sire.tag, sire.chance) for sire in row.sires] == [("Gale", 1.0)]
+
+
+# -- by keys, in the window --
+
+K = Qt.Key
+
+
+def test_the_keeper_writes_it_down_on_the_calving_page(qtbot: QtBot, qapp: QApplication, cows: Herd) -> None:
+    """G there; the form asks once about those who are too young, and the due list shows who was with him."""
+    cows.calve("Eden", date(2025, 9, 1), "Esk")
+    cows.on = date(2026, 4, 13)
+    keeper = Keeper(qtbot, qapp, cows, first="today")
+    try:
+        keeper.press(K.Key_4, Qt.KeyboardModifier.ControlModifier)
+        keeper.in_window()
+        keeper.press(K.Key_F6)
+        keeper.press(K.Key_G)
+        form = keeper.dialog().form
+        keeper.type("gale")
+        keeper.wait(lambda: form.entries["bull"].edit.found)
+        keeper.press(K.Key_Return)
+        for name, text in (("day", "10 apr 2026"), ("out", "12 apr 2026")):
+            while not form.entries[name].isAncestorOf(QApplication.focusWidget()):
+                keeper.press(K.Key_Tab)
+            keeper.type(text)
+        keeper.press(K.Key_Return, Qt.KeyboardModifier.ControlModifier)
+        asking = keeper.dialog().asking
+        keeper.wait(asking.isVisible)
+        assert "Females written as with him on these days: 5" in asking.text()
+        assert "Esk" in asking.text()
+        keeper.press(K.Key_Return)
+        keeper.in_window()
+        rows = {row.tag: row for row in keeper.page._all.rows}
+        assert {"Eden", "Lune", "Tees", "Nith", "Esk"} <= set(rows)
+        assert keeper.page.panel.table.choose(rows["Lune"].animal)
+        keeper.calm()
+        words = " ".join(label.text() for label in keeper.page.card.findChildren(QLabel))
+        assert "when few hold" in words
+        keeper.press(K.Key_Z, Qt.KeyboardModifier.ControlModifier)
+        keeper.wait(lambda: [row.tag for row in keeper.page._all.rows] == ["Wye"])
+    finally:
+        keeper.close()
+
+
+# -- what it means for the season's sort --
+
+
+def test_she_may_still_be_bred_this_season_with_a_caution(cows: Herd) -> None:
+    """Most did not hold in three days: none is barred as in calf, and each is told to be checked."""
+    cows.do(_got_in(cows))
+    groups = each_alone([cows.id["Cheviot"]])
+    result = cows.ask(solve, SortAsk(groups=groups, bull_in=BULL_IN, bull_out=BULL_OUT), on=date(2026, 5, 20))
+    eden = next(female for female in result.females if female.tag == "Eden")
+    assert eden.readiness.ok
+    assert any("few days" in str(reason) or "check" in str(reason) for reason in eden.readiness.reasons)
+    wye = next(female for female in result.females if female.tag == "Wye")
+    assert wye.readiness.code == "in_calf"

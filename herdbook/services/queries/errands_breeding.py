@@ -44,7 +44,7 @@ def bulls(day: Day) -> Iterator[Errand]:
                     "Bull out {when}: {bulls}; the day counts", when=day_words(last, day.on), bulls=words
                 )
                 task = f"bull_out:{run.id}:{last}"
-                yield Errand("bull_out", "soon", text, "sort", animals, last, (task,))
+                yield Errand("bull_out", "soon", text, "register", animals, last, (task,))
         yield from _left_in(run, day)
 
 
@@ -57,7 +57,7 @@ def _left_in(run: RunRow, day: Day) -> Iterator[Errand]:
             bulls=run.bull_words, days=days_words(began), usual=day.settings.season_days,
         )  # fmt: skip
         animals = tuple(bull.animal for bull in run.bulls)
-        yield Errand("run_open", "act", text, "sort", animals, run.first, (f"run_open:{run.id}",))
+        yield Errand("run_open", "act", text, "register", animals, run.first, (f"run_open:{run.id}",))
 
 
 def settle(conn: Connection, day: Day) -> Iterator[Errand]:

@@ -310,12 +310,10 @@ def _runs(conn: Connection, animal: int, on: date) -> list[Happening]:
     b, f, found = t.BullRunBull, t.BullRunFemale, []
     mine = conn.execute(select(f.id, f.run_id, f.from_day, f.to_day).where(f.animal_id == animal)).all()
     for row, run, first, last in mine:
-        bulls = conn.scalars(
-            select(t.Animal.tag).join(b, b.animal_id == t.Animal.id).where(b.run_id == run).order_by(b.id)
-        ).all()
-        words = _while(say("with {bulls}", bulls=", ".join(dict.fromkeys(bulls))), last)
-        values = {"bulls": list(dict.fromkeys(bulls)), "in": first, "out": last}
-        found.append(Happening("bull_run", row, first, "day", words, values, None, first > on))
+        for (begins, ends), bulls in _with_her(conn, run, first, last).items():
+            words = _while(say("with {bulls}", bulls=", ".join(bulls)), ends)
+            values = {"bulls": bulls, "in": begins, "out": ends}
+            found.append(Happening("bull_run", row, begins, "day", words, values, None, begins > on))
     his = conn.execute(select(b.id, b.run_id, b.from_day, b.to_day).where(b.animal_id == animal)).all()
     for row, run, first, last in his:
         number = len(set(conn.scalars(select(f.animal_id).where(f.run_id == run))))
@@ -333,6 +331,20 @@ def _runs(conn: Connection, animal: int, on: date) -> list[Happening]:
             )
         )
     return found
+
+
+def _with_her(
+    conn: Connection, run: int, first: date, last: date | None
+) -> dict[tuple[date, date | None], list[str]]:
+    """Return the bulls that were with a female of a run, by the days that they shared with her."""
+    b = t.BullRunBull
+    query = select(t.Animal.tag, b.from_day, b.to_day).join(b, b.animal_id == t.Animal.id)
+    shared: dict[tuple[date, date | None], list[str]] = defaultdict(list)
+    for tag, from_day, to_day in conn.execute(query.where(b.run_id == run).order_by(b.id)):
+        begins, ends = max(first, from_day), min(last or date.max, to_day or date.max)
+        bulls = shared[begins, None if ends == date.max else ends] if begins <= ends else [tag]
+        bulls += [tag] if tag not in bulls else []
+    return shared
 
 
 def _while(words: str, last: date | None) -> str:

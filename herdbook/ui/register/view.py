@@ -187,7 +187,7 @@ class AnimalView(HandsOn):
         side.clear()
         side.line(headline(animal, today))
         side.line(whereabouts(animal, today), "quiet")
-        add_marks(side, animal)
+        add_marks(side, animal, today)
         add_medicine(side, animal, today)
         if animal.note:
             side.line(animal.note)
@@ -322,6 +322,6 @@ def _elsewhere(kind: str) -> str:
         "birth": say("A birth is put right with E: sex, day, dam."),
         "calving": say("A calving is put right on its calf's card, or undone with Ctrl+Z or in the history."),
         "move": say("Move it into the right group; the last act can be undone with Ctrl+Z."),
-        "bull_run": say("A bull run is undone with Ctrl+Z or in the history."),
+        "bull_run": say("Write that the bull is out, or undo the run with Ctrl+Z or in the history."),
         "tag": say("Give the right tag with T; the last act can be undone with Ctrl+Z."),
     }.get(kind, say("Undo it with Ctrl+Z or in the history."))
