@@ -123,7 +123,31 @@ def _sort(parser: argparse.ArgumentParser) -> None:
         metavar="M",
         help=say("a bull that is used has at least so many females"),
     )
+    parser.add_argument("--keep", metavar="NAME", help=say("keep it in the book as a plan of that name"))
     parser.add_argument("--accept", action="store_true", help=say("write the bull runs into the book"))
+    parser.add_argument(
+        "--instead",
+        action="store_true",
+        help=say("with --accept: in the place of what was accepted for the same days"),
+    )
+
+
+def _plans(parser: argparse.ArgumentParser) -> None:
+    what = parser.add_mutually_exclusive_group()
+    what.add_argument(
+        "--show", metavar="PLAN", help=say("where everyone stands in it, and what has changed since")
+    )
+    what.add_argument("--compare", nargs="+", metavar="PLAN", help=say("plans side by side"))
+    what.add_argument(
+        "--accept", metavar="PLAN", help=say("write its bull runs and moves between groups into the book")
+    )
+    what.add_argument("--withdraw", metavar="PLAN", help=say("take an accepted plan back that has not begun"))
+    what.add_argument("--drop", metavar="PLAN", help=say("throw a draft away"))
+    parser.add_argument(
+        "--instead",
+        action="store_true",
+        help=say("with --accept: in the place of what was accepted for the same days"),
+    )
 
 
 def _years(parser: argparse.ArgumentParser) -> None:
@@ -159,6 +183,9 @@ COMMANDS: dict[str, Command] = {
         "bloodlines:bloodlines",
     ),
     "sort": Command(say("sort the females to the bulls"), _sort, "asking:sort"),
+    "plans": Command(
+        say("the season's plans: list, show, compare, accept, take back"), _plans, "plans:plans"
+    ),
     "years": Command(
         say("run the herd forward under policies: inbreeding, founders, when a new bull is needed"),
         _years,

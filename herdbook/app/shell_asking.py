@@ -206,8 +206,8 @@ def _kin_lines(options: Namespace, told: Any) -> Iterator[str]:
 
 
 def sort(options: Namespace) -> Told:
-    """Sort the females to the bulls; with ``--accept`` write the bull runs."""
-    from herdbook.services.queries.plans import accept_command
+    """Sort the females to the bulls; ``--keep`` keeps it as a plan, ``--accept`` writes the bull runs."""
+    from herdbook.services.queries.plans import accept_command, keep_command
     from herdbook.services.queries.sort import SortAsk, each_alone, solve
     from herdbook.services.queries.tags import animal_by_tag
 
@@ -222,30 +222,15 @@ def sort(options: Namespace) -> Told:
             least_group=options.least_group,
         )
         result = solve(conn, ask, options.on)
-        if options.accept:
-            _not_accepted_before(conn, result)
+    name = options.keep or ""
     if options.accept:
-        book = Book.open(options.file)
-        try:
-            book.do(accept_command(result, options.on, ask=ask))
-        finally:
-            book.close()
+        command: Any = accept_command(result, options.on, name, ask=ask, instead=options.instead)
+    else:
+        command = keep_command(result, name, ask=ask)
+    if options.accept or options.keep is not None:
+        with Book.open(options.file) as book:
+            book.do(command)
     return Told(sort_answer(result), tuple(sort_lines(result)))
-
-
-def _not_accepted_before(conn: Any, result: Any) -> None:
-    """Refuse to accept a second sort for the same days: its bull runs would stand beside the first one's."""
-    from herdbook.services.queries.plans import accepted_plan
-
-    before = accepted_plan(conn, result.bull_in, result.bull_out)
-    if before is not None:
-        raise Refused(
-            Reason(
-                "accepted_before",
-                "{name} was accepted on {day}: take that back with undo, or choose other days",
-                {"name": before.name, "day": before.accepted},
-            )
-        )
 
 
 def _bull(conn: Any, word: str, on: date) -> Any:

@@ -10,6 +10,7 @@ from typing import Any
 
 from sqlalchemy import Connection, case, func, select
 
+from herdbook.husbandry.reasons import Reason
 from herdbook.services.commands.accepting import AcceptPlan
 from herdbook.services.commands.season import Chosen, KeepPlan, Placed, PlannedBull, PlannedGroup, Season
 from herdbook.services.queries.sort_rows import (
@@ -21,6 +22,7 @@ from herdbook.services.queries.sort_rows import (
     SortFemale,
     SortResult,
 )
+from herdbook.services.registry import Refused
 from herdbook.store import tables as t
 from herdbook.words import say
 
@@ -189,6 +191,25 @@ def plans(conn: Connection, ids: Iterable[int] | None = None) -> list[PlanRow]:
         query = query.where(p.id.in_(list(ids)))
     rows: Iterable[Any] = conn.execute(query)
     return [PlanRow(*row) for row in rows]
+
+
+def plan_called(conn: Connection, words: str) -> PlanRow:
+    """Return the plan that words name: its name, for the latest version; name:version; or its number.
+
+    Raises
+    ------
+    Refused
+        When no plan is so called.
+    """
+    rows, said = plans(conn), words.strip().casefold()
+    for row in sorted(rows, key=lambda row: -row.version):
+        if said in (row.name.casefold(), f"{row.name}:{row.version}".casefold()):
+            return row
+    for row in rows:
+        if said == str(row.id):
+            return row
+    template = "No plan is called {words}; the plans of this book are listed by: herdbook plans"
+    raise Refused(Reason("no_plan", template, {"words": words}))
 
 
 def accepted_plan(conn: Connection, bull_in: date, bull_out: date) -> PlanRow | None:
