@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
+from herdbook.husbandry.partday import PartDay
+from herdbook.husbandry.reasons import Reason
 from herdbook.words import say
 
 _NEAR = 14
@@ -21,6 +23,27 @@ def day_words(day: date, on: date | None = None) -> str:
     if on is not None and abs((day - on).days) < 180:
         return say("{day} {month}", day=day.day, month=month)
     return say("{day} {month} {year}", day=day.day, month=month, year=day.year)
+
+
+def full_day_words(day: date) -> str:
+    """Return a day in words with its weekday and its year, however far off: for what is printed and kept."""
+    month, weekday = _months()[day.month - 1], _weekdays()[day.weekday()]
+    return say("{weekday} {day} {month} {year}", weekday=weekday, day=day.day, month=month, year=day.year)
+
+
+def reason_words(reason: Reason) -> str:
+    """Return a reason as a sentence for paper: days in words with their year, reasons in it as sentences."""
+
+    def shown(value: object) -> object:
+        if isinstance(value, Reason):
+            return reason_words(value)
+        if isinstance(value, tuple):
+            return " ".join(str(shown(one)) for one in value)
+        if isinstance(value, PartDay):
+            return day_words(value.day) if value.precision == "day" else str(value)
+        return day_words(value) if isinstance(value, date) else value
+
+    return say(reason.template, **{name: shown(value) for name, value in reason.values.items()})
 
 
 def called(tag: str, name: str | None) -> str:

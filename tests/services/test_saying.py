@@ -6,7 +6,9 @@ from datetime import date
 
 import pytest
 
-from herdbook.services.saying import called, day_words, days_words, listed
+from herdbook.husbandry.partday import PartDay
+from herdbook.husbandry.reasons import Reason
+from herdbook.services.saying import called, day_words, days_words, full_day_words, listed, reason_words
 
 ON = date(2026, 3, 3)
 
@@ -25,6 +27,14 @@ ON = date(2026, 3, 3)
 def test_days(day: date, words: str) -> None:
     assert day_words(day, ON) == words
     assert day_words(day).endswith(f" {day.year}")
+
+
+def test_what_is_printed_bears_weekday_and_year() -> None:
+    assert full_day_words(date(2026, 3, 3)) == "Tue 3 Mar 2026"
+    inner = Reason("born", "Born {born}.", {"born": PartDay(date(2019, 5, 1), "month")})
+    told = Reason("due", "Due {due}: {why} {more}", {"due": ON, "why": (inner, inner), "more": inner})
+    assert reason_words(told) == "Due 3 Mar 2026: Born 2019-05. Born 2019-05. Born 2019-05."
+    assert reason_words(Reason("d", "{day}", {"day": PartDay(ON)})) == "3 Mar 2026"
 
 
 def test_numbers_and_lists() -> None:
