@@ -213,6 +213,18 @@ def _at_least(task: Task, solved: _Solved) -> float:
     return math.fsum(np.sort(cheapest)[: int((solved.bull_of >= 0).sum())].tolist())
 
 
+def _one_by_one(price: Ints, places: Ints) -> Ints:
+    """Return the bull of each female who has her cheapest among those not full, in order of rank."""
+    room = places[:-1].copy()
+    bull_of = np.full(len(price), UNPLACED, dtype=np.int64)
+    for female, asked in enumerate(price[:, :-1]):
+        bull = int(np.where(room > 0, asked, NEVER).argmin())
+        if room[bull] > 0 and asked[bull] < NEVER:
+            bull_of[female] = bull
+            room[bull] -= 1
+    return bull_of
+
+
 def _reasons(bull_of: Ints, task: Task) -> tuple[str | None, ...]:
     """Say why each unplaced female has no bull."""
     may_go = _some(task.allowed)
@@ -307,8 +319,11 @@ class _Ordered:
             for bull in order[:many]:
                 used[bull] |= not self.rivals[bull][used].any()
             places = np.where(used, np.append(self.room[:-1], count), 0)
-            some = Transport(price, np.where(used, self.least, 0), places)
-            if (places >= np.where(used, self.least, 0)).all() and some.settle():
+            least = np.where(used, self.least, 0)
+            if price.size > _MANY and not least.any():
+                return _Solved(_one_by_one(price, places), used[:-1], False, None, count)
+            some = Transport(price, least, places)
+            if (places >= least).all() and some.settle():
                 break
         bull_of = np.where(some.group < bulls, some.group, UNPLACED)
         return _Solved(bull_of, used[:-1], False, None, count)

@@ -235,6 +235,18 @@ def test_stop_where_all_bulls_are_used() -> None:
     assert stopped.bound <= hard(lambda: None).cost_total <= stopped.cost_total
 
 
+def test_a_very_large_sort_is_stopped_at_once_within_its_rules() -> None:
+    dice = np.random.default_rng(9)
+    cost, open_pair = dice.random((9_000, 120)), dice.random((9_000, 120)) < 0.5
+    stopped = place(cost, open_pair, np.full(120, 70), going=Clock(2))
+    placed = np.flatnonzero(stopped.bull_of >= 0)
+    assert len(placed) > 8_000
+    assert open_pair[placed, stopped.bull_of[placed]].all()
+    assert np.bincount(stopped.bull_of[placed]).max() <= 70
+    assert not stopped.proven
+    assert stopped.most_placed == 9_000
+
+
 def test_what_else_going_raises_goes_through() -> None:
     with pytest.raises(KeyError):
         hard(Clock(50, KeyError), most_bulls=6)
