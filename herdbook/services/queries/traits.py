@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, select
 
@@ -16,10 +17,13 @@ from herdbook.store import tables as t
 from herdbook.words import say
 
 if TYPE_CHECKING:
+    import numpy.typing as npt
+
     from herdbook.husbandry.inheritance import Descent
 
 MOST_CALVES = 40
 """Calves of each parent that are looked at, the last in the book's order; our choice, to stay quick."""
+_AT_ONCE = 500
 
 
 @dataclass(frozen=True)
@@ -109,6 +113,46 @@ def own_traits(conn: Connection, pedigree: Pedigree, animal: int, on: date) -> t
         left = tuple((genotype, chance) for genotype, chance in likely if chance > 1e-12)
         found.append(OwnTrait(trait.key, say(trait.label), left))
     return tuple(found)
+
+
+def own_genotype_table(
+    conn: Connection, pedigree: Pedigree, trait: Trait, animals: Sequence[int], on: date
+) -> npt.NDArray[Any]:
+    """Return the chances of the genotypes of many animals, by their looks and tests and those of near kin.
+
+    Returns
+    -------
+    ndarray of float, shape (len(animals), len(trait.genotypes))
+        Not a number where no look or test of an animal itself is written down, or they contradict the kin's.
+    """
+    import numpy as np
+
+    from herdbook.husbandry.colour import own_genotypes
+    from herdbook.husbandry.inheritance import Contradiction
+
+    told = _told(conn, trait, list(dict.fromkeys(animals)), on)
+    kin = {animal: _kin(pedigree, animal) for animal, seen in told.items() if np.count_nonzero(seen) > 1}
+    told |= _told(conn, trait, list({each for those in kin.values() for each in those}.difference(told)), on)
+    table = np.full((len(animals), len(trait.genotypes)), np.nan)
+    for at, animal in enumerate(animals):
+        if animal in kin:
+            evidence = {row: told[one] for row, one in enumerate(kin[animal]) if one in told}
+            descent, row = _small(pedigree, kin[animal]), kin[animal].index(animal)
+            with suppress(Contradiction):
+                table[at] = list(own_genotypes(trait, descent, evidence, row).values())
+        elif animal in told and any(told[animal]):
+            table[at] = told[animal]  # a test, or a look that only one genotype has
+    return table
+
+
+def _told(conn: Connection, trait: Trait, animals: list[int], on: date) -> dict[int, tuple[float, ...]]:
+    """Return what looks and tests say of each of these animals of whom any is written down."""
+    found: dict[int, tuple[float, ...]] = {}
+    for start in range(0, len(animals), _AT_ONCE):
+        part = animals[start : start + _AT_ONCE]
+        rows = next(told for each, told in _evidence(conn, part, on) if each.key == trait.key)
+        found |= {part[row]: seen for row, seen in rows.items()}
+    return found
 
 
 def _evidence(
