@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import asdict, dataclass, fields
 from datetime import date, datetime
 from typing import Any
 
@@ -13,6 +13,7 @@ from sqlalchemy import Connection, case, func, select
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.commands.accepting import AcceptPlan
 from herdbook.services.commands.season import Chosen, KeepPlan, Placed, PlannedBull, PlannedGroup, Season
+from herdbook.services.queries.sort_prices import prices_from
 from herdbook.services.queries.sort_rows import (
     AskedBull,
     AskedGroup,
@@ -133,7 +134,8 @@ def _chosen(result: SortResult) -> Iterator[Chosen]:
 def _asked(result: SortResult, ask: SortAsk | None) -> str:
     """Return what else was asked, as JSON."""
     ask = ask or SortAsk(most_groups=result.ready.most_groups, least_group=result.ready.least_group)
-    return json.dumps({f.name: getattr(ask, f.name) for f in fields(ask) if f.name not in _AS_ROWS})
+    rest = {f.name: getattr(ask, f.name) for f in fields(ask) if f.name not in _AS_ROWS}
+    return json.dumps(rest, default=asdict)
 
 
 # -- the versions there are ---
@@ -284,6 +286,8 @@ def _read_asked(text: str | None) -> dict[str, Any]:
     """Return the rest of what was asked; what this program does not know any more is left out."""
     known = {f.name for f in fields(SortAsk)} - _AS_ROWS
     told = json.loads(text) if text else {}
+    if told.get("prices"):
+        told["prices"] = prices_from(told["prices"])
     return {
         name: tuple(value) if isinstance(value, list) else value
         for name, value in told.items()

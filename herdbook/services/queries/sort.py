@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from math import inf
 from typing import TYPE_CHECKING
 
 from sqlalchemy import Connection
@@ -18,6 +19,7 @@ from herdbook.services.pedigree import Pedigree, load_pedigree
 from herdbook.services.queries.sort_bulls import bull_groups, bull_of, with_depth
 from herdbook.services.queries.sort_due import with_breeds
 from herdbook.services.queries.sort_place import place, result_of
+from herdbook.services.queries.sort_prices import with_prices
 from herdbook.services.queries.sort_ready import PAST_DUE, Standing, standings
 from herdbook.services.queries.sort_risks import with_risks
 from herdbook.services.queries.sort_rows import (
@@ -118,10 +120,23 @@ def gather(conn: Connection, ask: SortAsk, on: date) -> Gathered:
     groups = bull_groups(conn, herd, ask, settings, season, on)
     pedigree = load_pedigree(conn)
     groups = with_depth(groups, pedigree)
-    females = _females(conn, herd, groups, settings, season, on, pedigree, limit)
-    females, clashes = with_risks(conn, pedigree, females, groups, on, settings.affected_limit)
+    held, prices = ask.held or settings.inbreeding_held, ask.prices
+    females = _females(conn, herd, groups, settings, season, on, pedigree, limit, held)
+    barred_from = settings.affected_limit if prices is None or prices.risk is None else inf
+    females, clashes = with_risks(conn, pedigree, females, groups, on, barred_from)
+    if prices is not None:
+        females = with_prices(conn, pedigree, females, groups, prices, season[0], on)
     ready = Gathered(
-        females, groups, limit, season, dict(ask.apart), ask.most_groups, ask.least_group, clashes
+        females,
+        groups,
+        limit,
+        season,
+        dict(ask.apart),
+        ask.most_groups,
+        ask.least_group,
+        clashes,
+        prices=prices,
+        held=held,
     )
     return with_breeds(conn, ready, herd, settings.gestation_days)
 
@@ -135,9 +150,10 @@ def _females(
     on: date,
     pedigree: Pedigree,
     limit: float,
+    held: str,
 ) -> tuple[SortFemale, ...]:
     females = [facts for facts in herd.values() if facts.sex == "F"]
-    table = _figures(pedigree, [f.id for f in females], groups, limit)
+    table = _figures(pedigree, [f.id for f in females], groups, limit, held)
     levels = (settings.close_from, settings.very_close_from)
     known = pedigree.known_generations
     standing = standings(conn, herd, settings, season, on)
@@ -186,7 +202,7 @@ class _Figures:
 
 
 def _figures(
-    pedigree: Pedigree, females: Sequence[int], groups: Sequence[BullGroup], limit: float
+    pedigree: Pedigree, females: Sequence[int], groups: Sequence[BullGroup], limit: float, held: str
 ) -> _Figures:
     import numpy as np
 
@@ -198,4 +214,4 @@ def _figures(
         of = np.repeat(np.arange(len(groups)), [len(group.bulls) for group in groups])
         exact = np.logical_or.reduceat(exact & (worst == most[:, of]), first, axis=1)
         expected, worst = np.maximum.reduceat(expected, first, axis=1), most
-    return _Figures(expected if pedigree.hold == "expected" else worst, expected, worst, exact)
+    return _Figures(expected if held == "expected" else worst, expected, worst, exact)

@@ -67,7 +67,8 @@ def place(
 class Asked:
     """What the solver is asked: the females who may have a bull, in rows, its tables and its rules.
 
-    `tables` are the costs, which pairs are allowed, and the places of each group.
+    `tables` are the costs (inbreeding, and what else is weighed: the limit is held against the first alone),
+    which pairs are allowed, and the places of each group.
     """
 
     females: tuple[SortFemale, ...]
@@ -100,7 +101,11 @@ def asked_of(ready: Gathered, choices: Mapping[int, Choice]) -> Asked:
         for animal, choice in choices.items()
         if animal in row and choice.bull in column
     }
+    figure = None
+    if any(f.priced for f in free):
+        figure, cost = cost, cost + [[f.extra(at) for at in range(len(groups))] for f in free]
     rules = {
+        "figure": figure,
         "fixed": fixed,
         "limit": ready.limit,
         "heifer_bar": bar,
@@ -199,22 +204,27 @@ def _notes(f: SortFemale, bulls: Sequence[BullGroup], bull: int, limit: float) -
                 {"tag": bulls[bull].tag},
             )
         )
-    return (*notes, *risk_reasons(f, bull))
+    priced = tuple(price.reason for price in f.prices_of(bull))
+    return (*notes, *risk_reasons(f, bull), *priced)
 
 
 def _next_best(f: SortFemale, bulls: Sequence[BullGroup], bull: int) -> Reason | None:
-    """Say what she would give with another bull; a nil that rests on nothing is not told as nil."""
-    others = [(f.calves[at], b.tag, at) for at, b in enumerate(bulls) if at != bull]
+    """Say what she would give with the bull who costs least beside this one.
+
+    A nil that rests on nothing is not told as nil.
+    """
+    others = [(f.cost(at), b.tag, at) for at, b in enumerate(bulls) if at != bull]
     here = f.calves[bull]
     if nothing_known(f, bulls[bull], here):
         return Reason("not_known_here", "not known here: no parent is in the book on one side, ask")
     if not others:
         return None
-    worth, tag, at = min(others)
+    cost, tag, at = min(others)
+    worth = f.calves[at]
     template = "{f:.1%} here; next best {tag} {other:.1%}"
     if nothing_known(f, bulls[at], worth):
         template = "{f:.1%} here; with {tag} not known"
-    elif worth < here:
+    elif cost < f.cost(bull):
         template = "{f:.1%} here; {tag} would give {other:.1%}"
     return Reason("next_best", template, {"f": here, "tag": tag, "other": worth})
 

@@ -57,6 +57,44 @@ def each_alone(bulls: Iterable[int | AskedBull]) -> tuple[AskedGroup, ...]:
 
 
 @dataclass(frozen=True)
+class WantedLook:
+    """A look that the calves are to have, by its gene's key, and what it costs if a calf has another."""
+
+    trait: str
+    look: str
+    price: float
+
+
+@dataclass(frozen=True)
+class Prices:
+    """What the keeper weighs beside inbreeding, each in its unit: 0.01 counts as much as one point of it.
+
+    Parameters
+    ----------
+    risk : float, optional
+        What an affected calf costs: a marked mating costs it times its chance of one, and may then be made.
+        None leaves the book's rule, which makes no mating from its limit on that chance.
+    same_group : float
+        What it costs that a female leaves the bulls she ran with last season while one of them is used.
+    looks : tuple of WantedLook
+        Each costs its price times the chance that the calf has another look.
+    """
+
+    risk: float | None = None
+    same_group: float = 0.0
+    looks: tuple[WantedLook, ...] = ()
+
+
+@dataclass(frozen=True)
+class PairPrice:
+    """What one thing beside inbreeding adds to the cost of a pair; `kind` is risk, same_group or look."""
+
+    kind: str
+    amount: float
+    reason: Reason
+
+
+@dataclass(frozen=True)
 class SortAsk:
     """What is asked: empty answers take the book's settings and all the grown bulls that are here.
 
@@ -80,6 +118,10 @@ class SortAsk:
         No more groups of bulls than this are used.
     least_group : int
         A group that is used has at least so many females.
+    prices : Prices, optional
+        What is weighed beside inbreeding.
+    held : {"worst", "expected"}, optional
+        What counts where a sire is doubtful, for this sort; as the book says when not given.
     """
 
     limit: float | None = None
@@ -92,6 +134,8 @@ class SortAsk:
     apart: Mapping[tuple[int, int], str] = field(default_factory=dict)
     most_groups: int | None = None
     least_group: int = 0
+    prices: Prices | None = None
+    held: str | None = None
 
 
 @dataclass(frozen=True)
@@ -201,7 +245,8 @@ class SortFemale:
     the `expected` ones, as the book says; `exact` is False where the worst is no more than that. `close` has
     the word for each: "very close", "close" or "". `risks` are what marks each mating, the chances of an
     affected calf, and `barred` says which matings the sort does not make by itself; both are empty where
-    nothing marks any. `alerts` cannot wait: too young and with an entire male, or mated too young.
+    nothing marks any. `alerts` cannot wait: too young and with an entire male, or mated too young. `priced`
+    says what else is weighed in each pair; it is empty where nothing is.
     """
 
     animal: int
@@ -221,6 +266,19 @@ class SortFemale:
     risks: tuple[tuple[MatingRisk, ...], ...] = ()
     barred: tuple[bool, ...] = ()
     alerts: tuple[Reason, ...] = ()
+    priced: tuple[tuple[PairPrice, ...], ...] = ()
+
+    def cost(self, column: int) -> float:
+        """Return what the pair with a group costs: the calf's figure, and what else is weighed."""
+        return self.calves[column] + self.extra(column)
+
+    def extra(self, column: int) -> float:
+        """Return what is weighed beside inbreeding in the pair with a group, in its unit."""
+        return sum(price.amount for price in self.prices_of(column))
+
+    def prices_of(self, column: int) -> tuple[PairPrice, ...]:
+        """Return what is weighed beside inbreeding in the pair with a group."""
+        return self.priced[column] if self.priced else ()
 
 
 def trust_of(female: SortFemale, bull: SortBull | BullGroup) -> Trust:
@@ -275,7 +333,8 @@ class Gathered:
     """All that a sort needs of the book: who is sorted to whom by which rules; no reading after this.
 
     `clashes` are heritable conditions of which nothing is said, because their results contradict each other.
-    `breeds` and `gestation_days`, the book's own figure if it has one, say how long a calf is carried.
+    `breeds` and `gestation_days`, the book's own figure if it has one, say how long a calf is carried. `held`
+    is what counts where a sire is doubtful: "worst" or "expected".
     """
 
     females: tuple[SortFemale, ...]
@@ -288,6 +347,8 @@ class Gathered:
     clashes: tuple[Reason, ...] = ()
     breeds: Mapping[int, str | None] = field(default_factory=dict)
     gestation_days: int | None = None
+    prices: Prices | None = None
+    held: str = "worst"
 
     @property
     def bulls(self) -> tuple[SortBull, ...]:
