@@ -55,13 +55,14 @@ def task_name(code: str, facts: AnimalFacts, stamp: Stamp | None = None) -> str:
 
 @dataclass(frozen=True)
 class Day:
-    """What every kind of errand is made from."""
+    """What every kind of errand is made from: `runs` now or ahead, `lately` with those over not long ago."""
 
     on: date
     herd: Herd
     settings: BookSettings
     due: list[DueRow]
     runs: list[RunRow]
+    lately: list[RunRow]
     off: frozenset[str]
 
     def open_tasks(

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 
 from sqlalchemy import Connection, select
 
-from herdbook.husbandry.settling import RULES, settled, still_in_heat, too_many_heats
+from herdbook.husbandry.settling import RULES, Days, settled, still_in_heat, too_many_heats
 from herdbook.services.queries.runs import InRun, RunRow, runs
 from herdbook.services.saying import listed
 from herdbook.store import tables as t
@@ -71,46 +71,48 @@ def settling(conn: Connection, on: date, of: Sequence[RunRow] | None = None) -> 
 
 def _settling(run: RunRow, heats: dict[int, list[date]], on: date) -> Settling:
     hers = _in_run(run)
-    expected = sum(settled(_company(run.bulls, each), on) for each in hers.values())
+    expected = sum(len(those) * settled(_company(run.bulls, days), on) for days, those in hers.items())
     cycles = (on - run.first).days // RULES.cycle
-    return Settling(run, len(hers), expected, cycles, tuple(_heats(run, hers, heats, on)))
+    return Settling(run, sum(map(len, hers.values())), expected, cycles, tuple(_heats(run, hers, heats, on)))
 
 
-def _in_run(run: RunRow) -> dict[int, list[InRun]]:
-    """Return each female's days in a run."""
-    found: dict[int, list[InRun]] = defaultdict(list)
+def _in_run(run: RunRow) -> dict[tuple[Days, ...], list[int]]:
+    """Return the females of a run by their days in it, which most of them share."""
+    days: dict[int, tuple[Days, ...]] = {}
     for female in run.females:
-        found[female.animal].append(female)
+        days[female.animal] = (*days.get(female.animal, ()), (female.from_day, female.to_day))
+    found: dict[tuple[Days, ...], list[int]] = defaultdict(list)
+    for animal, each in days.items():
+        found[each].append(animal)
     return found
 
 
-def _company(bulls: Sequence[InRun], hers: Sequence[InRun]) -> list[tuple[date, date]]:
+def _company(bulls: Sequence[InRun], hers: Sequence[Days]) -> list[tuple[date, date]]:
     """Return a female's days with bulls, in order."""
     shared = [
-        (max(bull.from_day, female.from_day), min(bull.to_day or date.max, female.to_day or date.max))
+        (max(bull.from_day, first), min(bull.to_day or date.max, last or date.max))
         for bull in bulls
-        for female in hers
+        for first, last in hers
     ]
     return sorted((first, last) for first, last in shared if first <= last)
 
 
 def _heats(
-    run: RunRow, hers: dict[int, list[InRun]], heats: dict[int, list[date]], on: date
+    run: RunRow, hers: dict[tuple[Days, ...], list[int]], heats: dict[int, list[date]], on: date
 ) -> Iterator[Heats]:
     """Yield the heats of a run after two cycles, apart for bulls with days of their own."""
     for bulls in run.by_days().values():
         females, seen = 0, []
-        for female, each in hers.items():
-            days = _company(bulls, each)
-            if not days:
+        for days, those in hers.items():
+            company = _company(bulls, days)
+            if not company:
                 continue
-            first, last = days[0][0] + timedelta(days=RULES.alarm_after), min(days[-1][1], on)
+            first, last = company[0][0] + timedelta(days=RULES.alarm_after), min(company[-1][1], on)
             if first > last + timedelta(days=1) or first > on:
                 continue
-            females += 1
+            females += len(those)
             until = last + timedelta(days=LOOK_BACK)
-            if any(first <= heat <= until for heat in heats.get(female, ())):
-                seen.append(female)
+            seen += [one for one in those if any(first <= heat <= until for heat in heats.get(one, ()))]
         if females:
             yield Heats(tuple(bulls), females, tuple(sorted(seen)), females * still_in_heat())
 

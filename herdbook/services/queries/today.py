@@ -18,7 +18,8 @@ from herdbook.services.queries.diary import booked_days
 from herdbook.services.queries.due import DueRow, due_rows
 from herdbook.services.queries.errands import SOON, URGENCIES, Day, Errand, Stamp, about
 from herdbook.services.queries.errands_breeding import bulls, checks, next_day_of_year, settle, sort
-from herdbook.services.queries.runs import runs_now
+from herdbook.services.queries.runs import runs
+from herdbook.services.queries.settling import LOOK_BACK
 from herdbook.services.saying import called, day_words, days_words, listed
 from herdbook.services.settings import load_settings
 from herdbook.store import tables as t
@@ -42,7 +43,9 @@ def today(conn: Connection, on: date) -> list[Errand]:
     herd = load_herd(conn, on, measured=False)
     settings = load_settings(conn)
     due = due_rows(conn, herd, on, settings)
-    day = Day(on, herd, settings, due, runs_now(conn, on), _put_off(conn, on))
+    lately = runs(conn, first=on - timedelta(days=LOOK_BACK))
+    now = [run for run in lately if run.state(on) != "over"]
+    day = Day(on, herd, settings, due, now, lately, _put_off(conn, on))
     errands = [
         *_coming(day), *_past(day), *bulls(day), *settle(conn, day), *checks(day), *_medicines(day),
         *_booked(conn, day),
