@@ -116,6 +116,8 @@ class SeasonPlacing:
         What was decided by hand, as `SortAsk` has it.
     proven, gap
         Whether it is proven best, and else by how much it might be too dear, if that was worked out.
+    held : {"worst", "expected"} or None
+        Which figure was held against the limit where a sire is doubtful; None: as the book's settings say.
     clashes : tuple of str
         Heritable conditions of which nothing is said, because results contradict each other.
     """
@@ -133,6 +135,7 @@ class SeasonPlacing:
     apart: Mapping[tuple[int, int], str]
     proven: bool
     gap: float
+    held: str | None = None
     clashes: tuple[str, ...] = ()
 
     def of_group(self, key: int) -> tuple[PlacedFemale, ...]:
@@ -233,6 +236,7 @@ def placing_of_plan(conn: Connection, plan_id: int) -> SeasonPlacing:
         apart=kept.ask.apart,
         proven=kept.proven,
         gap=kept.gap,
+        held=kept.held,
     )
 
 
