@@ -11,6 +11,7 @@ from sqlalchemy import select
 
 from herdbook.services.commands.accepting import AcceptPlan, WithdrawPlan
 from herdbook.services.commands.animals import Move, NewGroup
+from herdbook.services.commands.happenings import Castrate, Leave
 from herdbook.services.commands.season import ChangePlan, DropPlan
 from herdbook.services.facts import load_herd
 from herdbook.services.history import entry_words
@@ -188,6 +189,34 @@ def test_a_draft_accepted_writes_what_the_page_would(season: Herd) -> None:
     h.book.undo()
     accept(h)
     assert [(run.name, run.bulls, run.females) for run in _runs(h)] == from_draft
+
+
+def test_who_has_left_since_a_draft_was_kept_is_passed_over(season: Herd) -> None:
+    h = season
+    ask = ask_of(h)
+    draft = h.do(keep_command(h.ask(solve, ask, on=ON), ask=ask))
+    h.do(Leave(h.id["Eden"], ON, departure_kind="sold"))
+    h.do(Leave(h.id["Nith"], ON, departure_kind="sold"))
+    h.do(AcceptPlan(draft, ON))
+    assert [[female.tag for female in run.females] for run in _runs(h)] == [["Lune"], ["Tees", "Wear"]]
+    with h.book.read() as conn:
+        moved = set(conn.scalars(select(t.Membership.animal_id).where(t.Membership.plan_id == draft)))
+    assert not moved & {h.id["Eden"], h.id["Nith"]}
+
+
+def test_a_draft_whose_bull_is_gone_or_none_any_more_is_refused(season: Herd) -> None:
+    h = season
+    ask = ask_of(h)
+    draft = h.do(keep_command(h.ask(solve, ask, on=ON), ask=ask))
+    kept_on = date.today()  # noqa: DTZ011 - a plan is kept at the present time
+    h.do(Castrate(h.id["Ochil"], ON, method="band"))
+    with pytest.raises(Refused, match="Ochil is castrated"):
+        h.do(AcceptPlan(draft, ON))
+    h.book.undo()
+    h.do(Leave(h.id["Pentland"], kept_on, departure_kind="sold"))
+    with pytest.raises(Refused, match="Pentland is not here any more"):
+        h.do(AcceptPlan(draft, kept_on))
+    assert _runs(h) == []
 
 
 def test_a_second_plan_for_days_that_overlap_is_refused(season: Herd) -> None:

@@ -13,6 +13,7 @@ from herdbook.husbandry.reasons import Reason
 from herdbook.services.book import Work
 from herdbook.services.commands.moving import into_group, standing_group, take_moves_back
 from herdbook.services.commands.season import Season, keep, plan_row
+from herdbook.services.facts import load_herd, present
 from herdbook.services.registry import Refused, handles
 from herdbook.store import tables as t
 from herdbook.words import say
@@ -22,8 +23,9 @@ from herdbook.words import say
 class AcceptPlan:
     """Accept a plan, kept before (its id) or as it stands on the page; write what follows from it.
 
-    `day` is the day of accepting: who goes to finish or to be sold moves on it. With `instead` it takes the
-    place of the plans accepted before for days that it shares; else it is refused beside them.
+    `day` is the day of accepting: who goes to finish or to be sold moves on it, and who has left by then is
+    passed over. With `instead` it takes the place of the plans accepted before for days that it shares; else
+    it is refused beside them.
     """
 
     plan: int | Season
@@ -46,6 +48,7 @@ def _accept(work: Work, command: AcceptPlan) -> int:
     if row.accepted is not None and row.replaced is None:
         values = {"name": row.name, "day": row.accepted}
         raise Refused(Reason("plan_accepted", "{name} was accepted already, on {day}", values))
+    _bulls_can(work, row, command.day)
     for other in _overlapping(work, row):
         if not command.instead:
             template = (
@@ -56,7 +59,7 @@ def _accept(work: Work, command: AcceptPlan) -> int:
         _take_back(work, other, command.day)
         other.replaced = command.day
     row.accepted, row.replaced = command.day, None
-    _write_runs(work, row)
+    _write_runs(work, row, command.day)
     _write_moves(work, row, command.day)
     return plan
 
@@ -68,6 +71,35 @@ def _withdraw(work: Work, command: WithdrawPlan) -> None:
         raise Refused(Reason("not_accepted", "{name} is not an accepted plan", {"name": row.name}))
     _take_back(work, row, command.day)
     row.accepted = None
+
+
+def _bulls_can(work: Work, plan: t.SeasonPlan, day: date) -> None:
+    """Refuse a plan one of whose bulls has left since it was kept, or is castrated.
+
+    A bull that was not here then, as one to be hired, may come yet.
+    """
+    b, g, s = t.PlanBull, t.PlanGroup, t.Stay
+    bulls = list(
+        work.session.scalars(
+            select(b.animal_id).where(b.plan_group_id.in_(select(g.id).where(g.plan_id == plan.id)))
+        )
+    )
+    gone = set(
+        work.session.scalars(
+            select(s.animal_id).where(
+                s.animal_id.in_(bulls),
+                s.to_day.between(plan.made.date(), day),
+                s.animal_id.not_in(present(day)),
+            )
+        )
+    )
+    for facts in load_herd(work.conn, day, bulls, measured=False).values():
+        if facts.id in gone:
+            template = "{tag} is not here any more: open the plan, take him out and sort again"
+            raise Refused(Reason("bull_left", template, {"tag": facts.tag}))
+        if facts.castrated is not None and not facts.entire_again:
+            template = "{tag} is castrated: open the plan, which then does without him, and sort again"
+            raise Refused(Reason("not_a_bull", template, {"tag": facts.tag}))
 
 
 def _overlapping(work: Work, plan: t.SeasonPlan) -> list[t.SeasonPlan]:
@@ -134,11 +166,13 @@ class _InGroup:
         return max(last for _, _, _, last in self.bulls)
 
 
-def _groups(work: Work, plan: int) -> Iterable[_InGroup]:
+def _groups(work: Work, plan: int, day: date) -> Iterable[_InGroup]:
+    """Yield the groups of a plan that have females who are here on a day."""
     b, g, f, a = t.PlanBull, t.PlanGroup, t.PlanPlace, t.Animal
     females: Mapping[int | None, list[int]] = defaultdict(list)
     bulls: Mapping[int, list[tuple[int, str, date, date]]] = defaultdict(list)
-    placed = select(f.plan_group_id, f.animal_id).where(f.plan_id == plan, f.place == "bull").order_by(f.id)
+    placed = select(f.plan_group_id, f.animal_id).where(f.plan_id == plan, f.place == "bull")
+    placed = placed.where(f.animal_id.in_(present(day))).order_by(f.id)
     for group, animal in work.session.execute(placed):
         females[group].append(animal)
     with_days = (
@@ -153,10 +187,10 @@ def _groups(work: Work, plan: int) -> Iterable[_InGroup]:
             yield _InGroup(tuple(those), tuple(females[group]))
 
 
-def _write_runs(work: Work, plan: t.SeasonPlan) -> None:
+def _write_runs(work: Work, plan: t.SeasonPlan, day: date) -> None:
     """Write a run for each group: the females through all its days, each bull on his own."""
     session = work.session
-    for group in _groups(work, plan.id):
+    for group in _groups(work, plan.id, day):
         name = say("With {bulls}", bulls=group.words)
         kept = standing_group(session, "breeding", name, so_called=True)
         run = t.BullRun(name=f"{plan.name} {group.words}", group_id=kept, plan_id=plan.id)
@@ -182,7 +216,8 @@ def _write_moves(work: Work, plan: t.SeasonPlan, day: date) -> None:
         ("sell", "sale", say("To sell")),
     ):
         f = t.PlanPlace
-        query = select(f.animal_id).where(f.plan_id == plan.id, f.place == place).order_by(f.id)
+        query = select(f.animal_id).where(f.plan_id == plan.id, f.place == place)
+        query = query.where(f.animal_id.in_(present(day))).order_by(f.id)
         moved = work.session.scalars(query).all()
         if moved:
             group = standing_group(work.session, purpose, name)
