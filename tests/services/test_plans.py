@@ -25,6 +25,7 @@ from herdbook.services.queries.sort import (
     solve,
 )
 from herdbook.services.queries.sort_moves import moved
+from herdbook.services.queries.sort_rows import Prices, WantedLook
 from herdbook.services.registry import Refused
 from tests.services.conftest import Herd
 
@@ -70,6 +71,8 @@ def asked(h: Herd) -> SortAsk:
         apart={(h.id["Wear"], h.id["Cheviot"]): "he hurt her last year"},
         most_groups=2,
         least_group=1,
+        prices=Prices(risk=0.5, same_group=0.01, looks=(WantedLook("polled", "polled", 0.02),)),
+        held="expected",
     )
 
 
@@ -253,6 +256,9 @@ def test_who_may_be_bred_now_and_who_no_more(season: Herd) -> None:
 
 def test_the_figure_held_against_the_limit_is_told_when_it_is_another(season: Herd) -> None:
     h = season
-    plan_id = keep(h)
+    plan_id = keep(h, replace(asked(h), held=None))
     h.do(ChangeSetting("inbreeding_held", "expected"))
     assert ("held", "") in _changes(_open(h, plan_id))
+    chosen = keep(h)  # with a choice for this sort, whatever the book says
+    h.do(ChangeSetting("inbreeding_held", "worst"))
+    assert _changes(_open(h, chosen)) == set()

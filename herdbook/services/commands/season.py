@@ -71,7 +71,8 @@ class Chosen:
 class Season:
     """All that a version of a season's plan holds.
 
-    `asked` is what else the sort was asked, as JSON; `gap` by how much the answer might be too dear.
+    `asked` is what else the sort was asked, as JSON; `gap` by how much the answer might be too dear. `held`
+    is the figure held against the limit where a sire is doubtful, as the book says when not given.
     """
 
     name: str
@@ -85,6 +86,7 @@ class Season:
     proven: bool = True
     gap: float = 0.0
     note: str | None = None
+    held: str | None = None
 
 
 @dataclass(frozen=True)
@@ -129,7 +131,7 @@ def keep(work: Work, season: Season) -> int:
         bull_in=season.bull_in,
         bull_out=season.bull_out,
         limit_inbreeding=season.limit,
-        held=load_settings(work.conn).inbreeding_held,
+        held=season.held or load_settings(work.conn).inbreeding_held,
         asked=season.asked,
         proven=season.proven,
         gap=season.gap,

@@ -73,7 +73,7 @@ def open_plan(conn: Connection, plan_id: int, on: date) -> OpenedPlan:
     ready = gather(conn, ask, on)
     result = _as_kept(kept, ready, keys)
     changes = (
-        *_book_changes(kept, load_settings(conn).inbreeding_held),
+        *_book_changes(kept, ask.held or load_settings(conn).inbreeding_held),
         *_bull_changes(kept, ready, bulls, _gone_since(conn, kept, bulls, on)),
         *_female_changes(kept, ready, keys),
     )

@@ -77,6 +77,7 @@ def season_kept(
         proven=result.proven_optimal,
         gap=result.gap,
         note=note,
+        held=result.ready.held,
     )
 
 
@@ -133,7 +134,10 @@ def _chosen(result: SortResult) -> Iterator[Chosen]:
 
 def _asked(result: SortResult, ask: SortAsk | None) -> str:
     """Return what else was asked, as JSON."""
-    ask = ask or SortAsk(most_groups=result.ready.most_groups, least_group=result.ready.least_group)
+    ready = result.ready
+    ask = ask or SortAsk(
+        most_groups=ready.most_groups, least_group=ready.least_group, prices=ready.prices, held=ready.held
+    )
     rest = {f.name: getattr(ask, f.name) for f in fields(ask) if f.name not in _AS_ROWS}
     return json.dumps(rest, default=asdict)
 
