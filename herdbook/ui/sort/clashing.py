@@ -1,8 +1,12 @@
-"""Choices made by hand that cannot all stand: whose they are, which rule they clash with, what to do."""
+"""What is told of a sort as a whole: choices that cannot all stand, what changed since a plan was kept."""
 
 from __future__ import annotations
 
+from datetime import date
+
+from herdbook.services.queries.plan_open import OpenedPlan
 from herdbook.services.queries.sort import SortResult
+from herdbook.ui.reasons import reason_text
 from herdbook.ui.sort.columns import label_of
 from herdbook.words import say
 
@@ -41,3 +45,19 @@ def _rule(result: SortResult) -> str:
     if ready.least_group > 1:
         return say(" while a group that is used has at least {n} females", n=ready.least_group)
     return ""
+
+
+def opened_words(opened: OpenedPlan, today: date) -> str:
+    """Return that a plan is open, and what has changed since it was kept."""
+    plan = opened.kept.row.words
+    if not opened.changes:
+        return say("{plan}, as it was kept; nothing has changed since.", plan=plan)
+    told = [reason_text(change.reason, today).rstrip(".") for change in opened.changes[:MOST]]
+    more = len(opened.changes) - len(told)
+    if more:
+        told.append(say("{n} changes more", n=more))
+    return say(
+        "{plan}: since it was kept, {changes}. Nobody was placed anew; S sets the others again.",
+        plan=plan,
+        changes="; ".join(told),
+    )

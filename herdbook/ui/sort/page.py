@@ -9,8 +9,9 @@ from PySide6.QtCore import QPoint, Qt, QTimer
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QPushButton, QStackedLayout, QVBoxLayout, QWidget
 
+from herdbook.services.commands.accepting import AcceptPlan
 from herdbook.services.commands.animals import AddAnimal
-from herdbook.services.queries.plans import accept_command
+from herdbook.services.queries.plans import PlanRow, accept_command
 from herdbook.services.queries.sort import Choice
 from herdbook.services.queries.sort_moves import moved, rules_passed
 from herdbook.ui import theme
@@ -29,6 +30,7 @@ from herdbook.ui.sort.empty import EmptyPage
 from herdbook.ui.sort.head import SortHead
 from herdbook.ui.sort.keys import bind_keys
 from herdbook.ui.sort.menu import places_menu
+from herdbook.ui.sort.plans import Called, PlansDialog, ask_keep
 from herdbook.ui.sort.reading import kin_here
 from herdbook.ui.sort.solving import SolvingPage
 from herdbook.ui.sort.steps import Stand
@@ -62,10 +64,17 @@ class SortPage(SolvingPage):
     def _make_tools(self) -> None:
         self.table_button = self._tool(say("As a table, print (T)"), self.show_table)
         self.years_button = years_button(self, lambda: self.ask)
+        self.plans_button = self._tool(say("Plans (O)"), self.show_plans)
         self.again_button = self._tool(say("Sort again (S)"), self.sort_again)
         self.accept_button = theme.go_button(say("Accept… (Ctrl+Enter)"))
         self.accept_button.clicked.connect(self.accept)
-        self._tools = (self.table_button, self.years_button, self.again_button, self.accept_button)
+        self._tools = (
+            self.table_button,
+            self.years_button,
+            self.plans_button,
+            self.again_button,
+            self.accept_button,
+        )
         for button in self._tools:
             self.tools.addWidget(button)
 
@@ -151,10 +160,14 @@ class SortPage(SolvingPage):
         self.heading.setText(say("Sort {year}", year=result.bull_in.year))
         self.set_detail(say("as of {day}", day=day_text(self.desk.on, self.desk.on)))
         self.show_asked(stand)
-        self.head.show_plan(self.plan, self.desk.on)
+        self.show_plan()
         self.board.show_columns(columns or columns_of(result, self.unfolded, self.desk.on))
         self._chosen(self.board.animal())
         self._choose_wanted()
+
+    def show_plan(self) -> None:
+        """Say which plan is accepted for these days."""
+        self.head.show_plan(self.plan, self.desk.on)
 
     def show_asked(self, stand: Stand) -> None:
         """Show limit, days, bulls and figures."""
@@ -294,6 +307,27 @@ class SortPage(SolvingPage):
         self.ask = wanted.asked(self.ask)
         self.read_sort(say("the bulls"))
 
+    # -- kept plans ---
+
+    def keep(self) -> None:
+        """Ask for a name, and keep the sort in view as a plan."""
+        stand = self.stand
+        if stand is None or self.is_solving or not self.strip.settle() or self.is_solving:
+            return
+        called = Called(
+            stand.name or say("Season {year}", year=stand.result.bull_in.year), stand.note or None
+        )
+        ask_keep(self.desk, stand.result, stand.ask, called, self.kept_as, self)
+
+    def show_plans(self) -> None:
+        """List the plans that are kept."""
+        if not self.is_solving:
+            PlansDialog(self.desk, self.open_kept, self.accept_kept, self.keep, self).open()
+
+    def accept_kept(self, plan: PlanRow) -> None:
+        """Open a plan and accept it, if nothing has changed since it was kept."""
+        self.open_kept(plan, lambda opened: None if opened.changes else self.accept())
+
     # -- out ---
 
     def show_table(self) -> None:
@@ -322,11 +356,19 @@ class SortPage(SolvingPage):
             return
         self.show_ready(False)
         self.desk.do(
-            accept_command(result, self.desk.on, ask=self.ask, instead=self.plan is not None),
+            self._acceptance(),
             fail=self._not_accepted,
             owner=self,
             told=say("Sort {year} accepted.", year=result.bull_in.year),
         )
+
+    def _acceptance(self) -> AcceptPlan:
+        """Return what accepts the plan that is in view; what was changed since becomes its next version."""
+        stand, instead = self.stand, self.plan is not None
+        assert stand is not None
+        if stand.plan is not None:
+            return AcceptPlan(stand.plan, self.desk.on, instead)
+        return accept_command(stand.result, self.desk.on, stand.name, ask=stand.ask, instead=instead)
 
     def _not_accepted(self, error: Exception) -> None:
         self.show_ready(True)

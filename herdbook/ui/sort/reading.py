@@ -8,6 +8,7 @@ from typing import Any
 
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.queries.kin import Kin, kin_to_bulls
+from herdbook.services.queries.plan_open import OpenedPlan, open_plan
 from herdbook.services.queries.plans import PlanRow, accepted_plan
 from herdbook.services.queries.sort import SortAsk, SortResult, gather, place
 from herdbook.services.queries.sort_moves import (
@@ -34,6 +35,7 @@ class Answer:
     plan: PlanRow | None
     clashes: tuple[Reason, ...] = ()
     columns: tuple[Column, ...] = ()
+    opened: OpenedPlan | None = None
 
 
 def try_sort(
@@ -64,6 +66,18 @@ def read_sort(book: Any, ask: SortAsk, on: date, before: SortResult | None, prog
         choices = standing_choices(ready, ask.choices)
         result = place(ready, choices, stopping=lambda: progress.stopping)
     return Answer(result, at_hand, plan, ready.clashes)
+
+
+def read_plan(book: Any, plan: int, on: date, progress: Progress, unfolded: bool = False) -> Answer:
+    """Open a kept plan: everyone where it has her, and what has changed since; nothing is solved."""
+    progress(say("Opening the plan: reading the herd and its kinship"), 0, 2)
+    with book.read() as conn:
+        opened = open_plan(conn, plan, on)
+        progress(say("Opening the plan: the bulls at hand"), 1, 2)
+        at_hand = bulls_at_hand(conn, opened.ask, on)
+        accepted = accepted_plan(conn, *opened.result.ready.season)
+    columns = tuple(columns_of(opened.result, unfolded, on))
+    return Answer(opened.result, at_hand, accepted, opened.result.ready.clashes, columns, opened)
 
 
 def sort_again(result: SortResult, choices: Any, progress: Progress) -> SortResult:

@@ -9,20 +9,24 @@ from PySide6.QtCore import QEvent
 from PySide6.QtGui import QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QWidget
 
-from herdbook.services.queries.plans import PlanRow
+from herdbook.services.queries.plan_open import OpenedPlan
+from herdbook.services.queries.plans import PlanRow, accepted_plan
 from herdbook.services.queries.sort import SortAsk, SortResult
 from herdbook.services.registry import Refused
 from herdbook.ui.desk import Desk, plain_words
 from herdbook.ui.jobs import Progress
 from herdbook.ui.page import Page
 from herdbook.ui.reasons import reason_text
-from herdbook.ui.sort.clashing import choices_clash
+from herdbook.ui.sort.clashing import choices_clash, opened_words
 from herdbook.ui.sort.column import Column
 from herdbook.ui.sort.columns import place_of
-from herdbook.ui.sort.reading import Answer, sort_again, try_sort, with_choices
+from herdbook.ui.sort.reading import Answer, read_plan, sort_again, try_sort, with_choices
 from herdbook.ui.sort.risks import clash_text
 from herdbook.ui.sort.steps import Stand, Steps
 from herdbook.words import say
+
+ONLY_PLANS = frozenset({"season_plan", "plan_group", "plan_bull", "plan_place", "plan_choice"})
+"""Tables whose changes alone make no sort another."""
 
 
 class SolvingPage(Page):
@@ -69,6 +73,9 @@ class SolvingPage(Page):
     def show_stand(self, stand: Stand, columns: Sequence[Column] = ()) -> None:
         """Show how it stands now; `columns` where they were made beside the window."""
 
+    def show_plan(self) -> None:
+        """Show which plan is accepted for these days."""
+
     def show_asked(self, stand: Stand) -> None:
         """Show what was asked for how it stands, in the place of what was typed since."""
 
@@ -85,9 +92,19 @@ class SolvingPage(Page):
 
     def refresh(self, change: object = None) -> None:
         """Read anew after a change of the book, which stands among the steps in its place."""
-        self._edition += 1
         self.steps.book_changed(getattr(change, "kind", ""))
+        touched = getattr(change, "tables", None)
+        if (stand := self.stand) is not None and getattr(change, "kind", "") in ("undo", "redo", "drop_plan"):
+            self.steps.amend(replace(stand, plan=None))  # it may be there no more
+        if stand is not None and touched and touched <= ONLY_PLANS:  # the herd is as it was
+            self.load(accepted_plan, self._plan_read, *stand.result.ready.season)
+            return
+        self._edition += 1
         super().refresh(change)
+
+    def _plan_read(self, plan: PlanRow | None) -> None:
+        self.plan = plan
+        self.show_plan()
 
     def shown(self) -> None:
         """Read the herd and sort; placings moved by hand stay as they are."""
@@ -141,6 +158,46 @@ class SolvingPage(Page):
 
     def _arrived_words(self) -> str:
         return say("Stopped: this is the best found until then. S sorts again.") if self._stopped else ""
+
+    # -- kept plans ---
+
+    def open_kept(self, plan: PlanRow, then: Callable[[OpenedPlan], None] = lambda _: None) -> None:
+        """Open a kept plan as a step: everyone where it has her; what has changed since is told."""
+        book, on, unfolded, edition = self.desk.book, self.desk.on, self.unfolded, self._edition
+
+        def opened(answer: Answer) -> None:
+            assert answer.opened is not None
+            self._opened(answer, edition)
+            then(answer.opened)
+
+        self._run(lambda progress: read_plan(book, plan.id, on, progress, unfolded), opened)
+
+    def _opened(self, answer: Answer, edition: int) -> None:
+        opened = answer.opened
+        assert opened is not None
+        self.plan = answer.plan
+        row, result = opened.kept.row, opened.result
+        stand = Stand(
+            with_choices(opened.ask, result),
+            result,
+            answer.at_hand,
+            as_moved=not result.proven_optimal and not result.gap,
+            told=say("{plan} opened", plan=row.words),
+            edition=edition,
+            name=row.name,
+            note=row.note or "",
+            plan=None if opened.changes else row.id,
+        )
+        self.steps.take(stand)
+        self._show(answer.columns)
+        self.tell(opened_words(opened, self.desk.on), "soon" if opened.changes else "quiet")
+
+    def kept_as(self, plan: int, name: str, note: str) -> None:
+        """Take note that how it stands is kept as a plan now; that is no step of the page."""
+        if self.stand is not None:
+            self.steps.amend(replace(self.stand, plan=plan, name=name, note=note))
+
+    # -- showing ---
 
     def _show(self, columns: Sequence[Column] = ()) -> None:
         if self.stand is not None:

@@ -31,8 +31,10 @@ class Stand:
         What the step was, "" for the beginning.
     edition : int
         How often the book had changed when it was read.
+    name, note : str
+        What the plan is called that it came from or was kept as.
     plan : int or None
-        The kept plan that it came from, while it still is that plan.
+        That plan, while it still is that plan.
     """
 
     ask: SortAsk
@@ -41,6 +43,8 @@ class Stand:
     as_moved: bool = False
     told: str = ""
     edition: int = 0
+    name: str = ""
+    note: str = ""
     plan: int | None = None
 
 
