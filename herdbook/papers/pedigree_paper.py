@@ -9,10 +9,9 @@ from pathlib import Path
 from typing import Any
 
 from herdbook.papers import style
-from herdbook.papers.table_paper import numbered_canvas
+from herdbook.papers.pages import foot_line, numbered_canvas
 from herdbook.services.drawing import Drawing, Measures, PlacedBox, laid_out
 from herdbook.services.queries.chart import AGAIN, DOUBTFUL, GROUP, ROOT, SHARED, UNKNOWN, Chart
-from herdbook.words import say
 
 SMALLEST, LARGEST = 0.6, 1.3
 """Of the ordinary type: what would have to be smaller to fit a page is spread over several."""
@@ -40,8 +39,7 @@ def pedigree_paper(path: Path, chart: Chart, *, on: date, page: style.Page = "A4
     style.use_fonts()
     drawing = laid_out(chart, Measures(_width, style.LEADING))
     size = style.page_size(page, landscape=drawing.width > drawing.height)
-    foot = say("{title} · as of {day}", title=chart.title, day=on.isoformat())
-    foot = f"{herd} · {foot}" if herd else foot
+    foot = foot_line(chart.title, on, herd)
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         _write(part, chart, drawing, size, foot)

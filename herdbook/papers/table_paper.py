@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Any, Literal
-from xml.sax.saxutils import escape
 
 from herdbook.papers import style
+from herdbook.papers.pages import foot_line, words, write_pages
 from herdbook.words import say
 
 Align = Literal["left", "right", "centre"]
@@ -79,15 +78,8 @@ def table_paper(
     widths = _widths(columns, needs, size[0] - 2 * style.MARGIN)
     story = [*_head(title, subtitle), _table(columns, rows, widths)]
     if not rows:
-        story.append(_words(say("Nothing to list."), style.paragraph(colour=style.QUIET)))
-    foot = say("{title} · as of {day}", title=title, day=on.isoformat())
-    foot = f"{herd} · {foot}" if herd else foot
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        _build(part, title, size, story, foot)
-        os.replace(part, path)
-    finally:
-        part.unlink(missing_ok=True)
+        story.append(words(say("Nothing to list."), style.paragraph(colour=style.QUIET)))
+    write_pages(path, story, title, size, foot_line(title, on, herd))
 
 
 def _need(column: PaperColumn, texts: Sequence[str]) -> float:
@@ -126,18 +118,12 @@ def _widths(columns: Sequence[PaperColumn], needs: Sequence[float], room: float)
     return [width or 0.0 for width in widths]
 
 
-def _words(text: str, how: Any) -> Any:
-    from reportlab.platypus import Paragraph
-
-    return Paragraph(escape(text).replace("\n", "<br/>"), how)
-
-
 def _head(title: str, subtitle: str) -> list[Any]:
     from reportlab.platypus import Spacer
 
-    head = [_words(title, style.paragraph(bold=True, size=style.TITLE_SIZE))]
+    head = [words(title, style.paragraph(bold=True, size=style.TITLE_SIZE))]
     if subtitle:
-        head.append(_words(subtitle, style.paragraph(colour=style.QUIET)))
+        head.append(words(subtitle, style.paragraph(colour=style.QUIET)))
     return [*head, Spacer(0, 8)]
 
 
@@ -145,7 +131,7 @@ def _table(columns: Sequence[PaperColumn], rows: Sequence[Sequence[str]], widths
     from reportlab.lib.colors import HexColor
     from reportlab.platypus import LongTable
 
-    headings = [_words(c.heading, style.paragraph(c.align, bold=True, size=style.HEAD_SIZE)) for c in columns]
+    headings = [words(c.heading, style.paragraph(c.align, bold=True, size=style.HEAD_SIZE)) for c in columns]
     cells = [[_cell(text, columns[at], widths[at]) for at, text in enumerate(row)] for row in rows]
     rule, shade = HexColor(style.LINE), HexColor(style.SHADE)
     look: list[tuple[Any, ...]] = [
@@ -173,53 +159,4 @@ def _cell(text: str, column: PaperColumn, width: float) -> Any:
 
     if "\n" not in text and stringWidth(text, style.BODY, style.BODY_SIZE) <= width - 2 * style.PAD:
         return text
-    return _words(text, style.paragraph(column.align))
-
-
-def _build(path: Path, title: str, size: tuple[float, float], story: list[Any], foot: str) -> None:
-    from reportlab.platypus import SimpleDocTemplate
-
-    document = SimpleDocTemplate(
-        str(path),
-        pagesize=size,
-        leftMargin=style.MARGIN - style.FRAME,
-        rightMargin=style.MARGIN - style.FRAME,
-        topMargin=style.MARGIN,
-        bottomMargin=style.MARGIN,
-        title=title,
-        author="herdbook",
-        creator="herdbook",
-    )
-    document.build(story, canvasmaker=numbered_canvas(foot))
-
-
-def numbered_canvas(foot: str) -> Callable[..., Any]:
-    """Return a canvas that writes the foot of each page at the end, when the number of pages is known."""
-    from reportlab.lib.colors import HexColor
-    from reportlab.pdfgen.canvas import Canvas
-
-    class Numbered(Canvas):  # type: ignore[misc]  # the library is not typed
-        def __init__(self, *args: Any, **kwargs: Any) -> None:
-            super().__init__(*args, **kwargs)
-            self._pages: list[dict[str, Any]] = []
-
-        def showPage(self) -> None:  # noqa: N802 - the library's name
-            self._pages.append(dict(self.__dict__))
-            self._startPage()
-
-        def save(self) -> None:
-            for number, page in enumerate(self._pages, start=1):
-                self.__dict__.update(page)
-                self._foot(number, len(self._pages))
-                Canvas.showPage(self)
-            Canvas.save(self)
-
-        def _foot(self, number: int, of: int) -> None:
-            self.setFont(style.BODY, style.SMALL_SIZE)
-            self.setFillColor(HexColor(style.QUIET))
-            low = style.MARGIN * 0.6
-            self.drawString(style.MARGIN, low, foot)
-            right = self._pagesize[0] - style.MARGIN
-            self.drawRightString(right, low, say("page {n} of {m}", n=number, m=of))
-
-    return Numbered
+    return words(text, style.paragraph(column.align))
