@@ -12,6 +12,7 @@ from sqlalchemy import select
 from herdbook.services.commands.accepting import AcceptPlan, WithdrawPlan
 from herdbook.services.commands.animals import Move, NewGroup
 from herdbook.services.commands.happenings import Castrate, Leave
+from herdbook.services.commands.running import ChangeBull, EndRun, JoinRun, LeaveRun
 from herdbook.services.commands.season import ChangePlan, DropPlan
 from herdbook.services.facts import load_herd
 from herdbook.services.history import entry_words
@@ -324,6 +325,47 @@ def test_an_accepted_plan_opens_as_it_was(season: Herd) -> None:
     opened = h.ask(open_plan, accept(h), on=ON)
     assert opened.changes == ()
     assert (opened.result.groups, opened.result.not_bred) == (result.groups, result.not_bred)
+
+
+def test_a_bull_taken_out_sooner_goes_back_sooner(season: Herd) -> None:
+    """One bull hurt on 5 July, another in on the 9th: the days between cover nobody, in the groups too."""
+    h = season
+    h.do(Move((h.id["Pentland"],), date(2026, 4, 1), h.do(NewGroup("Yard", "other"))))
+    accept(h)
+    name = "With Cheviot + Pentland"
+    h.add("Merrick", "M", date(2022, 3, 1))
+    hurt, after = date(2026, 7, 5), date(2026, 7, 9)
+    h.do(ChangeBull(h.id["Pentland"], hurt, h.id["Merrick"], after))
+    assert _groups(h, hurt, "Pentland") == {"Pentland": name}
+    assert _groups(h, date(2026, 7, 6), "Pentland", "Merrick") == {"Pentland": "Yard", "Merrick": None}
+    assert _groups(h, after, "Merrick", "Eden") == {"Merrick": name, "Eden": name}
+    assert _groups(h, LAST + timedelta(days=1), "Pentland", "Merrick") == {
+        "Pentland": "Yard",
+        "Merrick": None,
+    }
+
+
+def test_a_run_ended_sooner_takes_its_bulls_out_of_the_group(season: Herd) -> None:
+    h = season
+    accept(h)
+    ended = date(2026, 7, 10)
+    together = next(run for run in _runs(h) if "Fell" in run.bull_words)
+    h.do(EndRun(together.id, ended))
+    assert _groups(h, ended, "Fell", "Ochil") == dict.fromkeys(("Fell", "Ochil"), "With Fell + Ochil")
+    assert _groups(h, ended + timedelta(days=1), "Fell", "Ochil") == {"Fell": None, "Ochil": None}
+    assert _groups(h, CHANGE, "Pentland") == {"Pentland": "With Cheviot + Pentland"}, "the other run goes on"
+
+
+def test_a_bull_put_into_an_open_run_and_taken_out_again(season: Herd) -> None:
+    h = season
+    h.add("Merrick", "M", date(2022, 3, 1))
+    h.do(Move((h.id["Merrick"],), date(2026, 4, 1), h.do(NewGroup("Yard", "other"))))
+    accept(h)
+    together = next(run for run in _runs(h) if "Fell" in run.bull_words)
+    h.do(JoinRun(together.id, (h.id["Merrick"],), CHANGE))
+    assert _groups(h, date(2026, 10, 1), "Merrick") == {"Merrick": "With Fell + Ochil"}, "no day is set"
+    h.do(LeaveRun(together.id, (h.id["Merrick"],), date(2026, 7, 20)))
+    assert _groups(h, date(2026, 7, 21), "Merrick") == {"Merrick": "Yard"}
 
 
 def test_a_move_before_bull_in_leaves_the_planned_one(season: Herd) -> None:

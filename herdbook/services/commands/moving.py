@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, timedelta
 
 from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
+from herdbook.store.breeding import BullRun, BullRunBull
 from herdbook.store.places import Group, Membership
 
 
@@ -72,6 +73,36 @@ def take_moves_back(session: Session, plan: int, day: date) -> None:
                 before.to_day = move.to_day
             session.delete(move)
     session.flush()
+
+
+def follow_run(session: Session, run: int) -> None:
+    """Let the bulls of an accepted plan's run be in its group as long as they are in the run by now.
+
+    One that goes out sooner goes back sooner to where he was; one that was put in goes into the group.
+    Females stay where they are until they are moved.
+    """
+    session.flush()
+    plan, group = session.execute(select(BullRun.plan_id, BullRun.group_id).where(BullRun.id == run)).one()
+    if plan is None or group is None:
+        return
+    m = Membership
+    for bull in session.scalars(select(BullRunBull).where(BullRunBull.run_id == run)).all():
+        his = select(m).where(m.animal_id == bull.animal_id)
+        mine = his.where(m.group_id == group, m.plan_id == plan, m.from_day == bull.from_day)
+        until = bull.to_day and bull.to_day + timedelta(days=1)
+        row = session.scalars(mine.order_by(m.id.desc())).first()
+        if row is None:
+            into_group(session, (bull.animal_id,), group, bull.from_day, until=until, plan=plan)
+        elif until is not None and (row.to_day is None or row.to_day > until):
+            before = session.scalars(his.where(m.to_day == row.from_day).order_by(m.id.desc())).first()
+            after = session.scalars(his.where(m.plan_id == plan, m.from_day == row.to_day)).first()
+            if after is not None:
+                after.from_day = until
+            elif row.to_day is None and before is not None:
+                session.add(
+                    m(animal_id=row.animal_id, group_id=before.group_id, from_day=until, plan_id=plan)
+                )
+            row.to_day = until
 
 
 def standing_group(session: Session, purpose: str, name: str, *, so_called: bool = False) -> int:

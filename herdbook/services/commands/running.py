@@ -12,6 +12,7 @@ from herdbook.husbandry.reasons import Reason
 from herdbook.husbandry.season import RULES
 from herdbook.services.asking import asks
 from herdbook.services.book import Work
+from herdbook.services.commands.moving import follow_run
 from herdbook.services.facts import load_herd
 from herdbook.services.registry import Refused, handles
 from herdbook.store import tables as t
@@ -136,6 +137,7 @@ def turn_in(work: Work, command: TurnIn) -> int:
 def _join_run(work: Work, command: JoinRun) -> None:
     _order(command.day, command.out)
     _join(work, command.run, command.animals, command.day, command.out)
+    follow_run(work.session, command.run)
 
 
 @handles(EndRun)
@@ -145,6 +147,7 @@ def _end_run(work: Work, command: EndRun) -> None:
         work.session.execute(
             update(side).where(*still_in, side.from_day <= command.day).values(to_day=command.day)
         )
+    follow_run(work.session, command.run)
 
 
 @handles(LeaveRun)
@@ -160,6 +163,7 @@ def _leave_run(work: Work, command: LeaveRun) -> None:
             )
             .values(to_day=command.day)
         )
+    follow_run(work.session, command.run)
 
 
 @handles(ChangeBull)
@@ -185,6 +189,7 @@ def _change(work: Work, command: ChangeBull) -> None:
             _order(command.next_day, last)
             _join(work, each.run_id, (command.next_bull,), command.next_day, last)
             _stay_on(work, each.run_id, until, command.next_out)
+        follow_run(session, each.run_id)
 
 
 def _until(work: Work, run: int, day: date) -> date | None:
