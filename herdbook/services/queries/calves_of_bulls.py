@@ -7,7 +7,7 @@ twins nothing, because they are lighter and lie otherwise. Help is a category: c
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -200,7 +200,7 @@ def _from(born: Sequence[_Born]) -> CalvesFrom:
 # -- in words --
 
 
-def calves_words(calves: CalvesFrom, kg: str = "{:.0f} kg") -> str:
+def calves_words(calves: CalvesFrom, kg: Callable[[float], str] = "{:.0f} kg".format) -> str:
     """Return in one line how calves came; `kg` writes a weight, so that a book in pounds can be told."""
     if not calves.born:
         return say("none")
@@ -229,10 +229,10 @@ def _ease_words(ease: int, n: int) -> str:
     return words[ease]
 
 
-def _weight_words(weights: BirthWeights | None, kg: str) -> str:
+def _weight_words(weights: BirthWeights | None, kg: Callable[[float], str]) -> str:
     if weights is None:
         return say("no birth weights")
-    least, most, mean = (kg.format(each) for each in (weights.least, weights.most, weights.mean))
+    least, most, mean = (kg(each) for each in (weights.least, weights.most, weights.mean))
     guessed = weights.n - dict(weights.methods).get("scale", 0)
     words = say(
         "birth weight {mean} ({least} to {most}, {n} weighed)", mean=mean, least=least, most=most, n=weights.n
