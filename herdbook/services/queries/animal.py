@@ -15,6 +15,7 @@ from herdbook.husbandry.reasons import Reason
 from herdbook.services.facts import load_herd
 from herdbook.services.pedigree import sires_of, sires_of_each
 from herdbook.services.queries.clear import clear_of
+from herdbook.services.queries.company import alerts_among
 from herdbook.services.queries.happened import Happening, happenings
 from herdbook.services.queries.lists import Sire, sire_rows, sire_words
 from herdbook.services.registry import Refused
@@ -113,6 +114,7 @@ class AnimalCard:
     medicine_known: bool
     medicine: tuple[Reason, ...]
     happenings: tuple[Happening, ...]
+    alerts: tuple[Reason, ...] = ()
 
     @property
     def words(self) -> str:
@@ -177,6 +179,7 @@ def card(conn: Connection, animal: int, on: date) -> AnimalCard:
         medicine_known=clear.known,
         medicine=clear.reasons,
         happenings=happenings(conn, animal, on),
+        alerts=alerts_among(conn, on, [animal]).get(animal, ()),
     )
 
 

@@ -10,7 +10,7 @@ from collections.abc import Collection, Mapping, Sequence
 from datetime import date, timedelta
 from typing import Any
 
-from sqlalchemy import Connection, or_, select
+from sqlalchemy import ColumnElement, Connection, exists, or_, select
 
 from herdbook.husbandry.classes import AnimalClass
 from herdbook.husbandry.mishaps import (
@@ -21,15 +21,28 @@ from herdbook.husbandry.mishaps import (
 )
 from herdbook.husbandry.reasons import Reason
 from herdbook.husbandry.season import GESTATION, RULES, Rules
-from herdbook.services.facts import AnimalFacts, Herd, load_herd, present
+from herdbook.services.facts import AnimalFacts, Herd, here_on, load_herd
 from herdbook.services.saying import listed
+from herdbook.services.settings import BookSettings, load_settings
 from herdbook.store import tables as t
 
 Place = tuple[str, int]
 _NOWHERE: Place = ("no group", 0)
 
+YEAR = timedelta(days=366)
 BORNE = timedelta(days=GESTATION + 60)
 """So long after being with a bull, a heifer that has not calved did not conceive of it."""
+
+
+def rules_of(settings: BookSettings) -> Rules:
+    """Return the book's rules for who may be bred."""
+    return Rules(
+        breeding_months=settings.breed_from_months,
+        ready_share=settings.breed_from_share,
+        acceptable_share=settings.breed_caution_share,
+        low_chance_days=settings.low_chance_days,
+        interval_days=settings.calving_interval_days,
+    )
 
 
 def too_young_heifers(herd: Herd, on: date, rules: Rules = RULES) -> dict[int, list[int]]:
@@ -75,12 +88,12 @@ def alerts_of(
         )
         tags = listed([herd[male].tag for male in males])
         found.append(Reason("too_young_beside_male", why, {"males": tags}))
-    if mated := _mated(facts, on):
+    if mated := mated_young(facts, on):
         found.append(mated)
     return tuple(found)
 
 
-def _mated(facts: AnimalFacts, on: date) -> Reason | None:
+def mated_young(facts: AnimalFacts, on: date) -> Reason | None:
     """Return the alert for a heifer that may be in calf since she was too young, the youngest day of it."""
     if facts.sex != "F" or facts.born is None or facts.has_calved:
         return None
@@ -97,7 +110,7 @@ def _mated(facts: AnimalFacts, on: date) -> Reason | None:
 
 
 def alerts_among(
-    conn: Connection, on: date, animals: Collection[int] | None = None, rules: Rules = RULES
+    conn: Connection, on: date, animals: Collection[int] | None = None
 ) -> dict[int, tuple[Reason, ...]]:
     """Return the alerts of heifers that are here, without reading the rest of the herd.
 
@@ -106,14 +119,16 @@ def alerts_among(
     animals : collection of int, optional
         Only these; all that are here when not given.
     """
+    rules = rules_of(load_settings(conn))
     young = _young(conn, on, animals, rules)
     if not young:
         return {}
-    herd = load_herd(conn, on, _with_dams(conn, young), measured=False)
+    herd = load_herd(conn, on, _with_dams(conn, on, young), measured=False)
     places = {_place(herd[animal], herd) for animal in young}
     running = {bull for animal in young for run in herd[animal].runs for bull in run.sires}
     males = _males(conn, on, places, {bull for bull in running if isinstance(bull, int)}, rules)
-    herd.update(load_herd(conn, on, [m for m in _with_dams(conn, males) if m not in herd], measured=False))
+    others = [male for male in _with_dams(conn, on, males) if male not in herd]
+    herd.update(load_herd(conn, on, others, measured=False))
     beside = too_young_heifers(herd, on, rules)
     told = {animal: alerts_of(herd[animal], beside, herd, on) for animal in young}
     return {animal: reasons for animal, reasons in told.items() if reasons}
@@ -126,17 +141,24 @@ def _young(conn: Connection, on: date, animals: Collection[int] | None, rules: R
     # while she was too young may still bring.
     oldest = on - timedelta(days=31 * rules.breeding_months + 366) - BORNE
     query = select(a.id).where(
-        a.sex == "F", a.born > oldest, a.born <= on, a.id.in_(present(on)), a.id.not_in(select(c.animal_id))
+        a.sex == "F", a.born > oldest, a.born <= on, _is_here(on), ~exists().where(c.animal_id == a.id)
     )
     if animals is not None:
         query = query.where(a.id.in_(animals))
     return list(conn.scalars(query))
 
 
-def _with_dams(conn: Connection, animals: Collection[int]) -> list[int]:
-    """Return these animals and their dams, with whom those at foot are."""
-    a = t.columns(t.Animal)
-    dams = select(a.dam_id).where(a.id.in_(animals), a.dam_id.is_not(None))
+def _is_here(on: date) -> ColumnElement[bool]:
+    s, h = t.columns(t.Stay), t.columns(t.Holding)
+    own = select(h.id).where(h.ours)
+    return exists().where(s.animal_id == t.columns(t.Animal).id, here_on(on), s.holding_id.in_(own))
+
+
+def _with_dams(conn: Connection, on: date, animals: Collection[int]) -> list[int]:
+    """Return these animals, and of those not weaned their dams, with whom they are."""
+    a, w = t.columns(t.Animal), t.columns(t.Weaning)
+    weaned = select(w.animal_id).where(w.animal_id.in_(animals), w.day <= on)
+    dams = select(a.dam_id).where(a.id.in_(animals), a.dam_id.is_not(None), a.id.not_in(weaned))
     return list({*animals, *conn.scalars(dams)})
 
 
@@ -151,14 +173,15 @@ def _males(
     )
     near: list[Any] = [a.id.in_(running), a.id.in_(inside), a.dam_id.in_(inside)]
     if _NOWHERE in places:
-        near.append(a.id.not_in(select(m.animal_id).where(lasting)))
-    cut = select(c.animal_id).where(c.day <= on, c.method != "rig")
-    again = select(c.animal_id).where(c.day <= on, c.method == "rig")
+        # Grown bulls without a group are by themselves; a birth known by its year may be a year off.
+        near.append((a.born > on - 3 * YEAR) & ~exists().where(m.animal_id == a.id, lasting))
+    cut = exists().where(c.animal_id == a.id, c.day <= on, c.method != "rig")
+    again = exists().where(c.animal_id == a.id, c.day <= on, c.method == "rig")
     query = select(a.id).where(
         a.sex == "M",
         a.born <= on - timedelta(days=30 * rules.male_alert_months),
-        a.id.in_(present(on)),
-        or_(a.id.not_in(cut), a.id.in_(again)),
+        _is_here(on),
+        or_(~cut, again),
         or_(*near),
     )
     return list(conn.scalars(query))

@@ -13,6 +13,7 @@ from herdbook.husbandry.gestation import Expected, expect
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.breeds import days_for
 from herdbook.services.facts import AnimalFacts, Herd, load_herd
+from herdbook.services.queries.company import mated_young
 from herdbook.services.queries.exposures import rolled_over
 from herdbook.services.settings import BookSettings, load_settings
 from herdbook.services.sires import LISTED_FROM
@@ -176,7 +177,7 @@ def _row(
         multiple=told.multiple,
         conceived_first=told.conceived_first,
         rests_on=told.rests_on,
-        notes=told.notes if again is None else (*told.notes, again),
+        notes=(*told.notes, *(note for note in (again, mated_young(facts, on)) if note is not None)),
         watch_from=told.watch_from,
         hardly=told.hardly,
     )

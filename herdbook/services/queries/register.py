@@ -10,9 +10,11 @@ from typing import Any, Literal
 from sqlalchemy import ColumnElement, Connection, Select, and_, exists, func, not_, or_, select
 from sqlalchemy.orm import aliased
 
+from herdbook.husbandry.reasons import Reason
 from herdbook.services.facts import here_on, present
 from herdbook.services.pedigree import sires_of_each
 from herdbook.services.queries.classes import class_column, in_class
+from herdbook.services.queries.company import alerts_among
 from herdbook.services.queries.lists import Sire, sire_rows, sire_words
 from herdbook.store import tables as t
 from herdbook.store import textsearch
@@ -55,7 +57,7 @@ class RegisterAsk:
 
 @dataclass(frozen=True)
 class RegisterRow:
-    """One animal as the register shows it; `sires` in words, likeliest first."""
+    """One animal as the register shows it; `sires` in words, likeliest first; `alerts` cannot wait."""
 
     id: int
     tag: str
@@ -77,6 +79,7 @@ class RegisterRow:
     here: bool
     left_on: date | None
     care: str | None
+    alerts: tuple[Reason, ...] = ()
 
 
 def count(conn: Connection, ask: RegisterAsk, on: date) -> int:
@@ -118,13 +121,15 @@ def rows(conn: Connection, ids: Sequence[int], on: date) -> list[RegisterRow]:
     }
     weights, stays = _last_weights(conn, ids, on), _stays(conn, ids, on)
     sires = sire_rows(conn, sires_of_each(conn, list(ids)))
+    alerts = alerts_among(conn, on, list(found))
     made = []
     for animal in ids:
         if animal in found:
             *identity, group, care = found[animal]
             likely = sires.get(animal, ())
             weighed = weights.get(animal, (None, None, None))
-            values = [*identity, likely, sire_words(likely), group, *weighed, *stays[animal], care]
+            marks = (care, alerts.get(animal, ()))
+            values = [*identity, likely, sire_words(likely), group, *weighed, *stays[animal], *marks]
             made.append(RegisterRow(*values))
     return made
 

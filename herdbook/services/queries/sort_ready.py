@@ -13,12 +13,12 @@ from herdbook.husbandry.days import age_months
 from herdbook.husbandry.duedates import DueRules
 from herdbook.husbandry.gestation import Expected
 from herdbook.husbandry.reasons import Reason
-from herdbook.husbandry.season import Candidate, Readiness, Rules, may_be_bred
+from herdbook.husbandry.season import Candidate, Readiness, may_be_bred
 from herdbook.services.breeds import days_for
 from herdbook.services.facts import AnimalFacts, Herd, present
 from herdbook.services.queries.butcher import weight_now
 from herdbook.services.queries.clear import clear_of
-from herdbook.services.queries.company import alerts_of, too_young_heifers
+from herdbook.services.queries.company import alerts_of, rules_of, too_young_heifers
 from herdbook.services.queries.culls import reasons_to_cull
 from herdbook.services.queries.due import breeds_of_bulls, expected_for
 from herdbook.services.settings import BookSettings
@@ -56,7 +56,8 @@ def standings(
     coming = {key: due for key, due in told.items() if due is not None and due.expected >= on - PAST_DUE}
     culls = reasons_to_cull(conn, herd, {key: due.expected for key, due in coming.items()}, on, settings)
     apart, mature = _quarantined(conn, on), mature_weight(herd, on, settings)
-    beside, rules = too_young_heifers(herd, on, rules_of(settings)), rules_of(settings)
+    rules = rules_of(settings)
+    beside = too_young_heifers(herd, on, rules)
     found = {}
     for facts in females:
         due = coming.get(facts.id)
@@ -74,17 +75,6 @@ def standings(
             alerts=alerts_of(facts, beside, herd, on),
         )
     return found
-
-
-def rules_of(settings: BookSettings) -> Rules:
-    """Return the book's rules for who may be bred."""
-    return Rules(
-        breeding_months=settings.breed_from_months,
-        ready_share=settings.breed_from_share,
-        acceptable_share=settings.breed_caution_share,
-        low_chance_days=settings.low_chance_days,
-        interval_days=settings.calving_interval_days,
-    )
 
 
 def _candidate(facts: AnimalFacts, due: Expected | None, bull_in: date, settings: BookSettings) -> Candidate:

@@ -11,6 +11,7 @@ from herdbook.ui.card import Card
 from herdbook.ui.dates import day_text
 from herdbook.ui.desk import Desk
 from herdbook.ui.measures import unit_of, weight_text
+from herdbook.ui.reasons import reason_text
 from herdbook.ui.register.wording import (
     gain_text,
     headline,
@@ -53,7 +54,7 @@ class SideCard(Card):
         self.heading(card.words)
         self.line(headline(card, today))
         self.line(whereabouts(card, today), "quiet")
-        add_marks(self, card)
+        add_marks(self, card, today)
         self._parents(card)
         self._weight(card)
         add_medicine(self, card, today)
@@ -88,8 +89,10 @@ class SideCard(Card):
         self.fact(say("weight"), text)
 
 
-def add_marks(card: Card, animal: AnimalCard) -> None:
-    """Add the marks; a reason to take care in clay and strong."""
+def add_marks(card: Card, animal: AnimalCard, today: date) -> None:
+    """Add what cannot wait and the marks; a reason to take care in clay and strong."""
+    for alert in animal.alerts:
+        card.caution(reason_text(alert, today))
     for text in marks(animal):
         if animal.care and text.endswith(animal.care):
             card.caution(text).setFont(theme.strong_font())

@@ -13,8 +13,9 @@ from herdbook.services.queries import register
 from herdbook.services.queries.classes import class_label
 from herdbook.services.queries.register import RegisterAsk, RegisterRow
 from herdbook.ui.dates import day_text
-from herdbook.ui.register.wording import part_day_text
-from herdbook.ui.tables.columns import Column, Mark, care_reason, care_word, number
+from herdbook.ui.reasons import reason_text
+from herdbook.ui.register.wording import alert_word, part_day_text
+from herdbook.ui.tables.columns import Column, Mark, number
 from herdbook.words import say
 
 
@@ -69,11 +70,12 @@ def columns(today: date, unit: str) -> tuple[Column, ...]:
         return say("weighed {day}", day=day_text(row.weighed_on, today))
 
     def why(row: RegisterRow) -> str:
-        return say("Take care: {reason}", reason=row.care) if row.care else ""
+        care = [say("Take care: {reason}", reason=row.care)] if row.care else []
+        return "\n".join([*care, *(reason_text(alert, today) for alert in row.alerts)])
 
     return (
-        Column("tag", say("tag"), width=6.5, mark=care_word, tip=why),
-        Column("name", say("name"), width=8, mark=care_reason, tip=why),
+        Column("tag", say("tag"), width=6.5, mark=_sign, tip=why),
+        Column("name", say("name"), width=8, mark=_reason, tip=why),
         Column("class", say("class"), lambda row: row.class_, show=class_label, width=9.4, mark=place),
         Column("born", say("born"), born, show=lambda day: part_day_text(day, today), width=9.5),
         Column("dam", say("dam"), lambda row: row.dam_tag, width=4.5),
@@ -107,3 +109,14 @@ def columns(today: date, unit: str) -> tuple[Column, ...]:
             hidden=True,
         ),
     )
+
+
+def _sign(row: RegisterRow) -> Mark | None:
+    """Return the sign beside the tag of an animal to be careful with, or that cannot wait."""
+    return ("act", say("!")) if row.care or row.alerts else None
+
+
+def _reason(row: RegisterRow) -> Mark | None:
+    """Return why the sign stands there, in the column beside it."""
+    words = [*([row.care] if row.care else []), *(alert_word(alert) for alert in row.alerts)]
+    return ("act", ", ".join(dict.fromkeys(words))) if words else None

@@ -1,0 +1,63 @@
+"""A heifer too young to be bred and with an entire male is marked on every page that shows her."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QApplication
+from pytestqt.qtbot import QtBot
+
+from herdbook.services.commands.animals import Move
+from herdbook.services.queries.lists import groups
+from tests.services.conftest import Herd
+from tests.ui.real_book import Keeper, small_herd
+from tests.ui.test_register import row_of, shown, side_text
+
+K = Qt.Key
+
+
+def _herd(path: Path) -> Herd:
+    """Put a heifer of seven months into the field of the young bull Wharfe."""
+    herd = small_herd(path)
+    herd.add("25/7", "F", date(2025, 8, 1), name="Rye")
+    (field,) = herd.ask(groups)
+    herd.do(Move((herd.id["25/7"],), date(2026, 2, 1), field.id))
+    return herd
+
+
+@pytest.fixture
+def keeper(qtbot: QtBot, qapp: QApplication, tmp_path: Path) -> Iterator[Keeper]:
+    """Return a keeper before the register."""
+    keeper = Keeper(qtbot, qapp, _herd(tmp_path / "herd.herdbook"))
+    yield keeper
+    keeper.close()
+
+
+def test_the_register_marks_her_row_and_her_card_says_what_to_do(keeper: Keeper) -> None:
+    row = row_of(keeper, "25/7")
+    assert (row["tag"], row["name"]) == ("25/7 !", "Rye too young, with a male")
+    assert row_of(keeper, "12")["tag"] == "12"
+    page = keeper.page
+    page.panel.table.setFocus()
+    keeper.press(K.Key_Home)
+    keeper.press(K.Key_Down, times=shown(keeper).index("25/7"))
+    keeper.wait(lambda: "25/7 Rye" in side_text(page.side))
+    assert "with an entire male (25/1): part them, or castrate." in side_text(page.side)
+    keeper.press(K.Key_Return)
+    keeper.wait(lambda: page.view.isVisible())
+    keeper.calm()
+    assert "ask your vet soon" in side_text(page.view.side)
+
+
+def test_on_a_day_before_she_has_no_such_mark(keeper: Keeper) -> None:
+    keeper.page.strip.entry.edit.setFocus()
+    keeper.press(K.Key_A, Qt.KeyboardModifier.ControlModifier)
+    keeper.type("2026-01-15")
+    keeper.press(K.Key_Return)
+    keeper.wait(lambda: "as it stood on" in keeper.page.detail.text())
+    keeper.calm()
+    keeper.wait(lambda: row_of(keeper, "25/7")["tag"] == "25/7")
