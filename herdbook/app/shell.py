@@ -175,6 +175,7 @@ COMMANDS: dict[str, Command] = {
         say("read sheets of animals, weights and so on into a book"), _read_in, "books:read_in"
     ),
     "due": Command(say("who calves next"), _nothing, "asking:due"),
+    "runs": Command(say("the bull runs and what came of them"), _nothing, "runs:runs"),
     "inbreeding": Command(say("every animal's inbreeding"), _nothing, "asking:inbreeding"),
     "kin": Command(say("how inbred the calf of a pair would be, and through whom"), _kin, "asking:kin"),
     "bloodlines": Command(

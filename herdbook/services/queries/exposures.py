@@ -12,6 +12,7 @@ from herdbook.husbandry.exposures import Exposure, Outcome, exposures, found_ope
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.facts import AnimalFacts, load_herd
 from herdbook.services.queries.runs import InRun, RunRow, runs
+from herdbook.services.queries.settling import Settling, settling
 from herdbook.words import say
 
 Percent = tuple[int, int]
@@ -148,6 +149,31 @@ def _time_of(times: tuple[Exposure, ...], day: date) -> int | None:
 
 
 def share_words(share: Percent) -> str:
-    """Return a share as a count and a percentage; nothing of nobody."""
+    """Return a share as a count and a percentage; of nobody there is no share."""
     n, whole = share
-    return say("{n} of {whole}, {share:.0%}", n=n, whole=whole, share=n / whole) if whole else say("nobody")
+    return say("{n} of {whole}, {share:.0%}", n=n, whole=whole, share=n / whole) if whole else say("of none")
+
+
+@dataclass(frozen=True)
+class RunReview:
+    """A run with what came of it so far, and how it settles its females."""
+
+    outcome: RunOutcome
+    settling: Settling
+
+    @property
+    def run(self) -> RunRow:
+        """The run itself."""
+        return self.outcome.run
+
+    @property
+    def many_heats(self) -> bool:
+        """Whether too many of its females were in heat after two cycles with a bull."""
+        return any(heats.many for heats in self.settling.heats)
+
+
+def review_of_runs(conn: Connection, on: date, first: date | None = None) -> list[RunReview]:
+    """Return every run that had begun by a day and touches the days from `first`, the latest first."""
+    told = run_outcomes(conn, on, first)
+    settled = settling(conn, on, [row.run for row in told])
+    return [RunReview(*both) for both in zip(reversed(told), reversed(settled), strict=True)]

@@ -15,6 +15,7 @@ from herdbook.services.queries.calving import Coming, Comings, LookBack, coming_
 from herdbook.ui import theme
 from herdbook.ui.calving import card as side
 from herdbook.ui.calving.ruler import Ruler, RulerDelegate, RulerHeading
+from herdbook.ui.calving.runs import RunsDialog
 from herdbook.ui.calving.table import RULER, Part, columns, parts
 from herdbook.ui.card import Card
 from herdbook.ui.dates import day_text
@@ -79,6 +80,9 @@ class CalvingPage(Page):
         self._drawn = RulerDelegate(ruler, panel.table)
         panel.table.setItemDelegateForColumn(place, self._drawn)
         self._heading = RulerHeading(panel.table.horizontalHeader(), place, ruler)
+        runs = QPushButton(say("Bull runs (R)"))
+        runs.clicked.connect(self._runs)
+        panel.add_tool(runs)
         panel.table.chosen.connect(self._chosen)
         panel.table.opened.connect(lambda row: self.desk.open_animal(row.animal))
         return panel
@@ -105,6 +109,7 @@ class CalvingPage(Page):
         bind(self, "P", lambda: side.show_pair(self.panel.table.row(), self.desk), pair)
         bind(self, "B", self._bull_in, say("write down a bull run"))
         bind(self, "O", self._bull_out, say("write down a bull that came out, and who took his place"))
+        bind(self, "R", self._runs, say("the bull runs and what came of them"))
         bind(self, "G", self._got_in, say("write down that a bull got in with females"))
         return line
 
@@ -290,6 +295,14 @@ class CalvingPage(Page):
         told = say("The bull is out; the days between him and the next cover nobody.")
         title = say("Bull out, or changed for another")
         ask_form(ChangeBull, self.desk, title, told=told, doubts=doubts)
+
+    def _runs(self) -> None:
+        acts = (
+            (say("Turn a bull in…"), self._bull_in),
+            (say("Bull out…"), self._bull_out),
+            (say("A bull got in…"), self._got_in),
+        )
+        RunsDialog(self.desk, acts).open()
 
     def _got_in(self) -> None:
         ask_form(
