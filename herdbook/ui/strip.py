@@ -12,6 +12,8 @@ from herdbook.ui.desk import Desk
 from herdbook.ui.jobs import SHOW_AFTER, Progress
 from herdbook.words import say
 
+LONG = 2  # seconds from which the time that work has taken is told
+
 
 class QuietLine(QWidget):
     """What was done last, with Undo beside it where it can be undone."""
@@ -91,7 +93,9 @@ class ProgressStrip(QWidget):
         if not due:
             return
         one = due[-1]
-        self.what.setText(say("Stopping …") if one.stopping else one.what)
+        seconds = int(time.monotonic() - one.began)
+        what = say("Stopping …") if one.stopping else one.what
+        self.what.setText(say("{what} · {n} s", what=what, n=seconds) if seconds >= LONG else what)
         self.bar.setRange(0, one.of)
         self.bar.setValue(one.done)
         self.stop.setEnabled(not one.stopping)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -21,12 +21,14 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from herdbook.services.queries.calves_of_bulls import BullCalves, calves_of_bulls, calves_words
 from herdbook.services.queries.sort import SortAsk, SortResult
 from herdbook.services.queries.sort_moves import BullAtHand
 from herdbook.ui import theme
 from herdbook.ui.dates import day_text, read_day
 from herdbook.ui.desk import Desk
 from herdbook.ui.forms.days import written
+from herdbook.ui.measures import weight_text
 from herdbook.ui.reasons import reason_text
 from herdbook.ui.sort.columns import label_of
 from herdbook.ui.sort.groups import BullLine, TwoPaddocks, Wanted, lines_now
@@ -59,6 +61,14 @@ class Entries:
     def across(self) -> tuple[QCheckBox | QLineEdit, ...]:
         """All that can be filled in, from left to right."""
         return self.use, self.group, self.bull_in, self.bull_out, self.capacity, self.paddock, self.fit
+
+
+class _KeysPass(QScrollArea):
+    """Scrolls, and leaves Up and Down to the dialog, which goes to the bull above and below."""
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Leave every key to the dialog."""
+        event.ignore()
 
 
 class BullsDialog(QDialog):
@@ -102,12 +112,14 @@ class BullsDialog(QDialog):
         self.wrong.hide()
         column.addWidget(self.wrong)
         column.addLayout(self._buttons())
-        rows = min(9 + 2 * len(self._now), 20)
+        rows = min(9 + 3 * len(self._now), 21)
         theme.resize_on_screen(self, theme.characters(96), rows * theme.row_height())
         for keys in ("Ctrl+Return", "Ctrl+Enter"):
             QShortcut(QKeySequence(keys), self, self.finish)
         if self.lines:
             self.lines[0].use.setFocus(Qt.FocusReason.OtherFocusReason)
+        animals = [line.animal for _, line in self._now]
+        desk.read(calves_of_bulls, self._calves_read, animals, desk.on, owner=self, key="calves")
 
     # -- what it is made of ---
 
@@ -126,7 +138,7 @@ class BullsDialog(QDialog):
             self._add(at_hand, line)
         self._grid.setColumnStretch(len(headings), 1)
         self._grid.setRowStretch(2 * len(self._now) + 1, 1)
-        area = QScrollArea()
+        area = _KeysPass()
         area.setWidgetResizable(True)
         area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -165,6 +177,7 @@ class BullsDialog(QDialog):
         entries.note.setText(self._words(at_hand))
         for place, widget in enumerate(entries.across):
             self._grid.addWidget(widget, row, place)
+        entries.note.setContentsMargins(2 * theme.STEP, 0, 0, 2 * theme.STEP)
         self._grid.addWidget(entries.note, row + 1, 0, 1, 8)
         for entry in entries.across[1:-1]:
             if isinstance(entry, QLineEdit):
@@ -186,6 +199,13 @@ class BullsDialog(QDialog):
             parts.append(say("not to be bred: {why}", why=at_hand.kept_back))
         parts += [reason_text(note, self.desk.on) for note in bull.notes]
         return " · ".join(parts)
+
+    def _calves_read(self, calves: Mapping[int, BullCalves]) -> None:
+        """Add how each bull's calves came, once that is looked up."""
+        for (_, line), entries in zip(self._now, self.lines, strict=True):
+            if line.animal in calves:
+                words = calves_told(calves[line.animal], self.desk)
+                entries.note.setText(f"{entries.note.text()}\n{words}")
 
     def _advice(self) -> str:
         first = day_text(self._result.bull_in, self.desk.on)
@@ -314,6 +334,25 @@ class BullsDialog(QDialog):
                 beside.setFocus(Qt.FocusReason.TabFocusReason)
                 return True
         return False
+
+
+def calves_told(calves: BullCalves, desk: Desk) -> str:
+    """Return how a bull's calves came, out of first-calvers and out of cows, beside the mark for heifers."""
+    kinds = (
+        (say("Calves of first-calvers"), calves.first_calvers),
+        (say("of cows"), calves.cows),
+        (say("of dams not known to have calved before"), calves.unknown),
+    )
+    told = [
+        say("{dams}: {words}", dams=dams, words=calves_words(each, lambda kg: weight_text(kg, desk)))
+        for dams, each in kinds
+        if each.born
+    ]
+    if not told:
+        told = [say("No calf in the book that is certainly his")]
+    if calves.doubtful:
+        told.append(say("{n} more may be his or another's", n=calves.doubtful))
+    return " · ".join(told)
 
 
 def _day(day: date | None) -> str:

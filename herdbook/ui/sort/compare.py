@@ -26,7 +26,7 @@ from herdbook.ui.tables.panel import TablePanel
 from herdbook.ui.tables.simple import SimpleTable
 from herdbook.words import say
 
-ROWS = 6  # of each table that are always seen together, with its heading
+ROWS = 7  # of the females, heading with them, that are seen together
 
 
 @dataclass(frozen=True)
@@ -158,15 +158,17 @@ class CompareDialog(QDialog):
             say("Females that stand differently"),
             [_Female(one) for one in told.differ],
         )
-        self._column.insertWidget(1, self.figures, 3)
-        self._column.insertWidget(3, self.females, 2)
+        least = min(len(told.differ) + 1, ROWS) * theme.row_height() + 2 * theme.STEP
+        self._column.insertWidget(1, self.figures, 1)
+        self._column.insertWidget(3, self.females)
+        self.females.setFixedHeight(least)
         self.females.setVisible(bool(told.differ))
         self.figures.table.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _panel(self, columns: tuple[Column, ...], key: str, name: str, rows: Sequence[object]) -> TablePanel:
         model = SimpleTable(columns)
         panel = TablePanel(self.desk, model, key, name, filters=False)
-        panel.setMinimumHeight(min(ROWS, len(rows) + 1) * theme.row_height())
+        panel.setMinimumHeight(3 * theme.row_height())
         model.set_rows(rows)
         return panel
 

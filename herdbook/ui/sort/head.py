@@ -50,11 +50,11 @@ class SortHead(QWidget):
         for widget in (self.strip, self.figures, self.note, self.plan_line):
             column.addWidget(widget)
 
-    def show_sort(self, result: SortResult, as_moved: bool, at_hand: int) -> None:
+    def show_sort(self, result: SortResult, as_moved: bool, at_hand: int, counts: int) -> None:
         """Show what a sort was asked and what it gives."""
         of = max(at_hand, len(result.bulls))
         bulls = say("{n} of {of}", n=len(result.bulls), of=of)
-        self.strip.show_season(result.limit, result.bull_in, result.bull_out, bulls)
+        self.strip.show_season(result.limit, result.bull_in, result.bull_out, bulls, counts)
         self.figures.setText(summary(result, as_moved))
 
     def show_plan(self, plan: PlanRow | None, today: date) -> None:

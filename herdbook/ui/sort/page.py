@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QPushButton, QStackedLayout, QVBoxLayout, QWidget
 from herdbook.services.commands.accepting import AcceptPlan
 from herdbook.services.commands.animals import AddAnimal
 from herdbook.services.queries.plans import PlanRow, accept_command
-from herdbook.services.queries.sort import Choice
+from herdbook.services.queries.sort import Choice, SortAsk
 from herdbook.services.queries.sort_moves import moved, rules_passed
 from herdbook.ui import theme
 from herdbook.ui.dates import day_text
@@ -31,6 +31,7 @@ from herdbook.ui.sort.head import SortHead
 from herdbook.ui.sort.keys import bind_keys
 from herdbook.ui.sort.menu import places_menu
 from herdbook.ui.sort.plans import Called, PlansDialog, ask_keep
+from herdbook.ui.sort.prices import PricesDialog, how_many_count
 from herdbook.ui.sort.reading import kin_here
 from herdbook.ui.sort.solving import SolvingPage
 from herdbook.ui.sort.steps import Stand
@@ -90,6 +91,7 @@ class SortPage(SolvingPage):
         self.plan_line = self.head.plan_line
         self.strip.changed.connect(self._setting_changed)
         self.strip.bulls.clicked.connect(self.choose_bulls)
+        self.strip.counts.clicked.connect(self.choose_prices)
         self.board = Board()
         self.board.setAccessibleName(say("The groups"))
         self.board.chosen.connect(self._chosen)
@@ -171,11 +173,12 @@ class SortPage(SolvingPage):
 
     def show_asked(self, stand: Stand) -> None:
         """Show limit, days, bulls and figures."""
-        self.head.show_sort(stand.result, stand.as_moved, len(stand.at_hand))
+        counts = how_many_count(stand.ask)
+        self.head.show_sort(stand.result, stand.as_moved, len(stand.at_hand), counts)
 
     def show_ready(self, ready: bool) -> None:
         """Let the buttons be pressed, or not."""
-        for button in (*self._tools, self.strip.bulls):
+        for button in (*self._tools, self.strip.bulls, self.strip.counts):
             if button is not self.years_button:
                 button.setEnabled(ready)
 
@@ -306,6 +309,15 @@ class SortPage(SolvingPage):
     def _bulls_chosen(self, wanted: Wanted) -> None:
         self.ask = wanted.asked(self.ask)
         self.read_sort(say("the bulls"))
+
+    def choose_prices(self) -> None:
+        """Ask what counts beside inbreeding, and how much."""
+        if (stand := self.stand) is not None and not self.is_solving:
+            PricesDialog(self.desk, stand.ask, self._prices_chosen, self).open()
+
+    def _prices_chosen(self, ask: SortAsk) -> None:
+        self.ask = ask
+        self.read_sort(say("what counts"))
 
     # -- kept plans ---
 

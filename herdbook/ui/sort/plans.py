@@ -273,9 +273,9 @@ def columns(today: date) -> tuple[Column, ...]:
         return say("{first} – {last}", first=day_text(row.bull_in, today), last=day_text(row.bull_out, today))
 
     return (
-        Column("words", say("Plan"), width=22, least=16),
-        Column("state", say("State"), show=lambda _: "", mark=state, width=17, gives=0),
-        Column("bull_in", say("Bull in – out"), get=season, width=23, least=20, gives=2),
+        Column("words", say("Plan"), width=24, least=22),
+        Column("state", say("State"), show=lambda _: "", mark=state, width=20, gives=0),
+        Column("bull_in", say("Bull in – out"), get=season, width=26, least=25, gives=2),
         Column("bred", say("With a bull"), figures=True, width=9, gives=1),
         Column("not_bred", say("Not bred"), figures=True, width=8, gives=2),
         Column("finishing", say("Finishing"), figures=True, width=8, gives=4),

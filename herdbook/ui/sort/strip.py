@@ -88,6 +88,7 @@ class SettingsStrip(QWidget):
         self.length.setWordWrap(False)
         self.bulls = QPushButton(say("Bulls… (B)"))
         self.bulls.setAccessibleName(say("Choose the bulls"))
+        self.counts = QPushButton(say("What counts… (E)"))
         self.wrong = theme.quiet_label(tone="act")
         self.wrong.hide()
         bind(self, "Escape", self.put_back, say("put back the setting that is being typed"))
@@ -102,13 +103,14 @@ class SettingsStrip(QWidget):
             after = [self.length] if name == "bull_out" else []
             line.addWidget(together(label, entry, *after))
         line.addWidget(self.bulls)
+        line.addWidget(self.counts)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(theme.STEP)
         column.addLayout(line)
         column.addWidget(self.wrong)
 
-    def show_season(self, limit: float, bull_in: date, bull_out: date, bulls: str) -> None:
+    def show_season(self, limit: float, bull_in: date, bull_out: date, bulls: str, counts: int = 0) -> None:
         """Show what the sort was made with; an entry that is being typed in is left alone."""
         for name, value in (("limit", limit), ("bull_in", bull_in), ("bull_out", bull_out)):
             entry = self.entries[name]
@@ -118,6 +120,10 @@ class SettingsStrip(QWidget):
             self._standing[name] = value
         self.length.setText(say("({n} days)", n=(bull_out - bull_in).days + 1))
         self.bulls.setText(say("Bulls {bulls}… (B)", bulls=bulls))
+        self.counts.setText(say("{n} count… (E)", n=counts) if counts else say("What counts… (E)"))
+        self.counts.setAccessibleName(
+            say("What counts beside inbreeding: {n} things", n=counts) if counts else say("What counts")
+        )
         self.wrong.hide()
 
     def value(self, name: str) -> Any:
