@@ -42,6 +42,8 @@ CLASH = "clash"
 
 _COARSE = 30
 """Costs are whole numbers of at most about 2**30 while bulls are chosen, where more is added up."""
+_MANY = 1_000_000
+"""Pairs from which whoever stops the sort at once does not wait for exchanges among those first placed."""
 
 
 @dataclass(frozen=True, eq=False)
