@@ -18,6 +18,7 @@ from herdbook.husbandry.ids import read_electronic
 from herdbook.husbandry.reasons import Reason
 from herdbook.husbandry.trust import closeness
 from herdbook.husbandry.units import Weight
+from herdbook.services.commands.accepting import AcceptPlan
 from herdbook.services.commands.animals import AddAnimal, GiveTag
 from herdbook.services.commands.births import RecordBirth
 from herdbook.services.commands.genetics import SeeCondition, TestGenes
@@ -34,9 +35,11 @@ from herdbook.services.commands.happenings import (
     Weigh,
 )
 from herdbook.services.commands.running import BullGotIn, ChangeBull, TurnIn, met
+from herdbook.services.company_doubts import company_doubts
 from herdbook.services.facts import AnimalFacts, load_herd, present
 from herdbook.services.gene_doubts import result_doubts, risk_doubts
 from herdbook.services.pedigree import EARLIEST_BIRTH, LATEST_BIRTH, load_pedigree
+from herdbook.services.plan_doubts import accept_doubts
 from herdbook.services.queries.butcher import travel_cautions
 from herdbook.services.queries.clear import clear_of
 from herdbook.services.queries.due import due_rows
@@ -84,13 +87,14 @@ def doubts(conn: Connection, command: Any, on: date) -> tuple[Reason, ...]:
         The day it is taken to be; a later date is asked about.
     """
     asked = _Asked(conn, on)
-    if isinstance(command, RecordRound):
-        found = [reason for one in command.happenings for reason in doubts(conn, one, on)]
-    else:
-        found = list(_dated(asked, command))
+    commands = command.happenings if isinstance(command, RecordRound) else (command,)
+    found: list[Reason] = []
+    for one in commands:
+        found += _dated(asked, one)
         for kind, check in _CHECKS.items():
-            if isinstance(command, kind):
-                found += check(asked, command)
+            if isinstance(one, kind):
+                found += check(asked, one)
+    found += company_doubts(conn, commands, on)
     return tuple({(reason.code, str(reason)): reason for reason in found}.values())
 
 
@@ -455,4 +459,5 @@ _CHECKS: dict[type[Any], Callable[[_Asked, Any], Iterator[Reason]]] = {
     CheckPregnancy: _checked,
     Castrate: _castrated,
     Wean: _weaned,
+    AcceptPlan: lambda asked, command: accept_doubts(asked.conn, command),
 }

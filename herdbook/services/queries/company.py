@@ -1,16 +1,17 @@
 """Who is with whom: the groups, calves at foot with their dams, and bulls where they run.
 
-The one place that says which heifers are too young to be bred and with an entire male.
+The one place that says which heifers are too young to be bred and with an entire male. `too_young_heifers`
+asks it of a herd whose facts are read; `alerts_among` and `newly_beside` read no more of the herd than what
+stands where these animals do.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from datetime import date, timedelta
-from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, exists, or_, select
+from sqlalchemy import ColumnElement, Connection, exists, false, or_, select
 
 from herdbook.husbandry.classes import AnimalClass
 from herdbook.husbandry.mishaps import (
@@ -48,9 +49,10 @@ def rules_of(settings: BookSettings) -> Rules:
 def too_young_heifers(herd: Herd, on: date, rules: Rules = RULES) -> dict[int, list[int]]:
     """Return the heifers that can conceive, are too young to, and are with entire males; with those males.
 
-    Together are animals of one group, calves at foot where their dam is, and what runs with a bull. Animals
-    in no group at all count as together, because a small herd that keeps no groups is one; only grown bulls
-    without a group are taken to be by themselves, since their company is written as bull runs.
+    Together are animals of one group, calves at foot where their dam is, and what runs with a bull, calves
+    at foot too. Animals in no group at all count as together, because a small herd that keeps no groups is
+    one; only grown bulls without a group are taken to be by themselves, since their company is written as
+    bull runs.
     """
     males: dict[Place, list[AnimalFacts]] = defaultdict(list)
     for facts in herd.values():
@@ -120,21 +122,66 @@ def alerts_among(
         Only these; all that are here when not given.
     """
     rules = rules_of(load_settings(conn))
-    young = _young(conn, on, animals, rules)
+    young = _young(conn, on, rules, animals)
     if not young:
         return {}
     herd = load_herd(conn, on, _with_dams(conn, on, young), measured=False)
-    places = {_place(herd[animal], herd) for animal in young}
-    running = {bull for animal in young for run in herd[animal].runs for bull in run.sires}
-    males = _males(conn, on, places, {bull for bull in running if isinstance(bull, int)}, rules)
-    others = [male for male in _with_dams(conn, on, males) if male not in herd]
-    herd.update(load_herd(conn, on, others, measured=False))
+    males = _males(conn, on, rules, {_place(facts, herd) for facts in herd.values()}, _bulls_of(herd))
+    _add(conn, herd, males, on)
     beside = too_young_heifers(herd, on, rules)
     told = {animal: alerts_of(herd[animal], beside, herd, on) for animal in young}
     return {animal: reasons for animal, reasons in told.items() if reasons}
 
 
-def _young(conn: Connection, on: date, animals: Collection[int] | None, rules: Rules) -> list[int]:
+def newly_beside(
+    conn: Connection, on: date, animals: Collection[int], change: Callable[[Herd], None]
+) -> tuple[dict[int, list[int]], Herd]:
+    """Return the heifers that a change of these animals would bring together with males, and the herd then.
+
+    Parameters
+    ----------
+    on : date
+        The day on which they would be together.
+    animals : collection of int
+        What is moved, weaned or put to a bull; calves at foot go with their dams.
+    change : callable
+        Puts the change into the facts of a herd, adds to it what comes, or marks it as here.
+    """
+    rules = rules_of(load_settings(conn))
+    moving = _with_dams(conn, on, {*animals, *_at_foot(conn, on, animals)})
+    before, after = (load_herd(conn, on, moving, measured=False) for _ in range(2))
+    change(after)
+    places = {_place(facts, herd) for herd in (before, after) for facts in herd.values()}
+    near = {*_young(conn, on, rules, places=places), *_males(conn, on, rules, places, _bulls_of(after))}
+    for herd in (before, after):
+        _add(conn, herd, near, on)
+        for animal in [key for key, facts in herd.items() if facts.here_since is None]:
+            del herd[animal]
+    was = too_young_heifers(before, on, rules)
+    now = too_young_heifers(after, on, rules)
+    new = {key: [male for male in males if male not in was.get(key, ())] for key, males in now.items()}
+    return {key: males for key, males in new.items() if males}, after
+
+
+def _add(conn: Connection, herd: Herd, animals: Collection[int], on: date) -> None:
+    """Add animals to a herd, with the dams of those at foot; what is in it stays as it is."""
+    others = [animal for animal in _with_dams(conn, on, animals) if animal not in herd]
+    herd.update(load_herd(conn, on, others, measured=False))
+
+
+def _bulls_of(herd: Herd) -> set[int]:
+    """Return the bulls of all runs of a herd."""
+    bulls = {bull for facts in herd.values() for run in facts.runs for bull in run.sires}
+    return {bull for bull in bulls if isinstance(bull, int)}
+
+
+def _young(
+    conn: Connection,
+    on: date,
+    rules: Rules,
+    animals: Collection[int] | None = None,
+    places: Collection[Place] | None = None,
+) -> list[int]:
     """Return the females here that have not calved, of an age at which an alert could hold."""
     a, c = t.columns(t.Animal), t.columns(t.Calving)
     # A year more, because a birth known by its year is stored as the first of January; and what a mating
@@ -145,6 +192,56 @@ def _young(conn: Connection, on: date, animals: Collection[int] | None, rules: R
     )
     if animals is not None:
         query = query.where(a.id.in_(animals))
+    if places is not None:
+        query = query.where(or_(_in_groups(places, on), _without_group(places, on)))
+    return list(conn.scalars(query))
+
+
+def _in_groups(places: Collection[Place], on: date) -> ColumnElement[bool]:
+    """Return the condition on `Animal` that it is in one of these groups, or its dam is."""
+    a, m = t.columns(t.Animal), t.columns(t.Membership)
+    groups = [key for kind, key in places if kind == "group"]
+    inside = select(m.animal_id).where(_lasting(on), m.group_id.in_(groups))
+    return or_(a.id.in_(inside), a.dam_id.in_(inside))
+
+
+def _without_group(places: Collection[Place], on: date) -> ColumnElement[bool]:
+    """Return the condition on `Animal` that it is in no group, if that is one of these places."""
+    a, m = t.columns(t.Animal), t.columns(t.Membership)
+    return ~exists().where(m.animal_id == a.id, _lasting(on)) if _NOWHERE in places else false()
+
+
+def _lasting(on: date) -> ColumnElement[bool]:
+    m = t.columns(t.Membership)
+    lasting: ColumnElement[bool] = (m.from_day <= on) & (m.to_day.is_(None) | (m.to_day > on))
+    return lasting
+
+
+def _at_foot(conn: Connection, on: date, dams: Collection[int]) -> list[int]:
+    """Return the calves of these dams that are not weaned."""
+    a, w = t.columns(t.Animal), t.columns(t.Weaning)
+    weaned = exists().where(w.animal_id == a.id, w.day <= on)
+    return list(conn.scalars(select(a.id).where(a.dam_id.in_(dams), _is_here(on), ~weaned)))
+
+
+def _males(
+    conn: Connection, on: date, rules: Rules, places: Collection[Place], running: Collection[int]
+) -> list[int]:
+    """Return the entire males here, old enough, that could be at any of these places, or run with them.
+
+    Grown bulls without a group are by themselves; a birth known by its year may be a year off.
+    """
+    a, c = t.columns(t.Animal), t.columns(t.Castration)
+    cut = exists().where(c.animal_id == a.id, c.day <= on, c.method != "rig")
+    again = exists().where(c.animal_id == a.id, c.day <= on, c.method == "rig")
+    alone = _without_group(places, on) & (a.born > on - 3 * YEAR)
+    query = select(a.id).where(
+        a.sex == "M",
+        a.born <= on - timedelta(days=30 * rules.male_alert_months),
+        _is_here(on),
+        or_(~cut, again),
+        or_(a.id.in_(running), _in_groups(places, on), alone),
+    )
     return list(conn.scalars(query))
 
 
@@ -160,31 +257,6 @@ def _with_dams(conn: Connection, on: date, animals: Collection[int]) -> list[int
     weaned = select(w.animal_id).where(w.animal_id.in_(animals), w.day <= on)
     dams = select(a.dam_id).where(a.id.in_(animals), a.dam_id.is_not(None), a.id.not_in(weaned))
     return list({*animals, *conn.scalars(dams)})
-
-
-def _males(
-    conn: Connection, on: date, places: Collection[Place], running: Collection[int], rules: Rules
-) -> list[int]:
-    """Return the entire males here, old enough, that could be at any of these places, or run with them."""
-    a, m, c = t.columns(t.Animal), t.columns(t.Membership), t.columns(t.Castration)
-    lasting = (m.from_day <= on) & (m.to_day.is_(None) | (m.to_day > on))
-    inside = select(m.animal_id).where(
-        lasting, m.group_id.in_([key for kind, key in places if kind == "group"])
-    )
-    near: list[Any] = [a.id.in_(running), a.id.in_(inside), a.dam_id.in_(inside)]
-    if _NOWHERE in places:
-        # Grown bulls without a group are by themselves; a birth known by its year may be a year off.
-        near.append((a.born > on - 3 * YEAR) & ~exists().where(m.animal_id == a.id, lasting))
-    cut = exists().where(c.animal_id == a.id, c.day <= on, c.method != "rig")
-    again = exists().where(c.animal_id == a.id, c.day <= on, c.method == "rig")
-    query = select(a.id).where(
-        a.sex == "M",
-        a.born <= on - timedelta(days=30 * rules.male_alert_months),
-        _is_here(on),
-        or_(~cut, again),
-        or_(*near),
-    )
-    return list(conn.scalars(query))
 
 
 def _can_sire(male: AnimalFacts, on: date, rules: Rules) -> bool:
@@ -206,14 +278,22 @@ def _mishap(female: AnimalFacts, male: AnimalFacts, on: date, rules: Rules) -> b
 
 def _place(facts: AnimalFacts, herd: Herd) -> Place:
     """Return the group an animal is in; an unweaned calf without one is where its dam is."""
-    dam = herd.get(facts.dam) if facts.dam is not None else None
-    if facts.group is None and facts.weaned is None and dam is not None and not facts.has_calved:
+    if facts.group is None and (dam := _dam_of_foot(facts, herd)) is not None:
         facts = dam
     return _NOWHERE if facts.group is None else ("group", facts.group[0])
 
 
+def _dam_of_foot(facts: AnimalFacts, herd: Herd) -> AnimalFacts | None:
+    """Return the dam with whom a calf still is."""
+    if facts.dam is None or facts.weaned is not None or facts.has_calved:
+        return None
+    return herd.get(facts.dam)
+
+
 def _running_with(facts: AnimalFacts, herd: Herd, on: date) -> list[AnimalFacts]:
-    bulls = [
-        b for run in facts.runs if run.first <= on and (run.last is None or on <= run.last) for b in run.sires
-    ]
+    """Return the bulls with whom a female runs, or her dam while she is at foot."""
+    dam = _dam_of_foot(facts, herd)
+    follows = dam is not None and facts.group is None and facts.class_on(on) is AnimalClass.CALF
+    runs = (*facts.runs, *(dam.runs if dam is not None and follows else ()))
+    bulls = [b for run in runs if run.first <= on and (run.last is None or on <= run.last) for b in run.sires]
     return [herd[bull] for bull in bulls if isinstance(bull, int) and bull in herd]
