@@ -144,7 +144,12 @@ def _book_dialogs() -> Iterator[tuple[str, Callable[[Any], Any]]]:
         dialog.grid.first_empty()
         return dialog
 
-    yield from (("history", history), ("settings", settings), ("conditions", conditions))
+    def runs(window: Any) -> Any:
+        from herdbook.ui.calving.runs import RunsDialog
+
+        return RunsDialog(window.desk, (), window)
+
+    yield from (("history", history), ("settings", settings), ("conditions", conditions), ("runs", runs))
     yield from (("read-in", read_in), ("welcome", welcome))
     yield from (("read-in-sheets", sheets), ("entire", entire), ("new-book", new_book))
 

@@ -29,7 +29,7 @@ Days = tuple[date, date | None]
 
 @dataclass(frozen=True)
 class SettlingRules:
-    """The figures behind the law; the module says where they come from."""
+    """The figures behind the law, the first two the keeper's to set; the module gives their sources."""
 
     cycling: float = 0.94
     per_heat: float = 0.66
@@ -108,6 +108,8 @@ def too_many_heats(females: int, seen: int, rules: SettlingRules = RULES) -> boo
     if seen < rules.alarm_least:
         return False
     share = still_in_heat(rules)
+    if not 0.0 < share < 1.0:  # as set by hand: every heat settles, or none does
+        return share <= 0.0
     fewer = math.fsum(_chance_of(k, females, share) for k in range(seen))
     return 1.0 - fewer < rules.alarm_chance
 

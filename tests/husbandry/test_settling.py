@@ -93,6 +93,13 @@ def test_a_large_herd_can_be_asked_about() -> None:
     assert too_many_heats(20_000, 3_000)
 
 
+def test_figures_set_to_their_ends() -> None:
+    assert too_many_heats(12, 2, SettlingRules(cycling=1.0, per_heat=1.0))
+    assert not too_many_heats(12, 12, SettlingRules(per_heat=0.0))
+    assert settled([(IN, None)], _after(21), SettlingRules(cycling=1.0, per_heat=1.0)) == 1.0
+    assert settled([(IN, None)], _after(21), SettlingRules(cycling=0.0)) == 0.0
+
+
 @pytest.mark.parametrize(("females", "seen"), [(3, 4), (3, -1)])
 def test_numbers_that_cannot_be(females: int, seen: int) -> None:
     with pytest.raises(ValueError, match="heat"):

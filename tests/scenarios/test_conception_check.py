@@ -14,7 +14,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
-from herdbook.services.commands.diary import FinishTask
+from herdbook.services.commands.diary import ChangeSetting, FinishTask
 from herdbook.services.commands.happenings import SeeHeat, Serve
 from herdbook.services.commands.running import ChangeBull, TurnIn
 from herdbook.services.queries.settling import settling
@@ -65,6 +65,15 @@ def test_what_should_be_settled_is_told_after_each_cycle(season: Herd, on: date,
     with season.book.read() as conn:
         (run,) = settling(conn, on)
     assert (run.females, run.settled) == (12, pytest.approx(12 * run.share))
+
+
+def test_the_keepers_own_figures_are_taken(season: Herd) -> None:
+    season.do(ChangeSetting("settled_share", 0.5))
+    season.do(ChangeSetting("cycling_share", 0.8))
+    (told,) = _errands(season, "settled", date(2026, 6, 27))
+    assert "about 5 of 12 (40%)" in told.text
+    _seen(season, 4, TWO_CYCLES)
+    assert _errands(season, "many_heats", TWO_CYCLES) == [], "with such cows four in heat are no wonder"
 
 
 def test_many_heats_after_two_cycles_are_an_alarm(season: Herd) -> None:

@@ -66,7 +66,7 @@ def settle(conn: Connection, day: Day) -> Iterator[Errand]:
     What should be settled is said in the week after the cycle has passed. In it only a heat that was seen
     and written down can tell whether it is so.
     """
-    for told in settling(conn, day.on, day.lately):
+    for told in settling(conn, day.on, day.lately, day.settings):
         run, bulls = told.run, tuple(bull.animal for bull in told.run.bulls)
         passed = (day.on - run.first).days - told.cycles * RULES.cycle
         if told.cycles in (1, 2) and passed < CYCLE_TOLD_FOR and told.females:

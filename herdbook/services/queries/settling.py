@@ -9,9 +9,17 @@ from datetime import date, timedelta
 
 from sqlalchemy import Connection, select
 
-from herdbook.husbandry.settling import RULES, Days, settled, still_in_heat, too_many_heats
+from herdbook.husbandry.settling import (
+    RULES,
+    Days,
+    SettlingRules,
+    settled,
+    still_in_heat,
+    too_many_heats,
+)
 from herdbook.services.queries.runs import InRun, RunRow, runs
 from herdbook.services.saying import listed
+from herdbook.services.settings import BookSettings, load_settings
 from herdbook.store import tables as t
 
 LOOK_BACK = RULES.cycle
@@ -23,23 +31,19 @@ class Heats:
     """What was seen in heat after two cycles with the bulls of a run that shared their days.
 
     `females` have been with them so long; `seen` of them were in heat or served after that, where about
-    `usual` would be if the bulls settled as they should.
+    `usual` would be if the bulls settled as they should. `many` says that it is too many to be chance.
     """
 
     bulls: tuple[InRun, ...]
     females: int
     seen: tuple[int, ...]
     usual: float
+    many: bool
 
     @property
     def bull_words(self) -> str:
         """The bulls by tag and name."""
         return listed([bull.words for bull in self.bulls])
-
-    @property
-    def many(self) -> bool:
-        """Whether that is too many to be chance."""
-        return too_many_heats(self.females, len(self.seen))
 
 
 @dataclass(frozen=True)
@@ -61,19 +65,27 @@ class Settling:
         return self.settled / self.females if self.females else 0.0
 
 
-def settling(conn: Connection, on: date, of: Sequence[RunRow] | None = None) -> list[Settling]:
+def settling(
+    conn: Connection, on: date, of: Sequence[RunRow] | None = None, settings: BookSettings | None = None
+) -> list[Settling]:
     """Return every bull run that has begun and was not over long ago, or those of `of` that have begun."""
+    rules = _rules(settings or load_settings(conn))
     given = runs(conn, first=on - timedelta(days=LOOK_BACK), last=on) if of is None else of
     begun = [run for run in given if run.first <= on]
     heats = _heats_seen(conn, [run for run in begun if (on - run.first).days >= RULES.alarm_after], on)
-    return [_settling(run, heats, on) for run in begun]
+    return [_settling(run, heats, on, rules) for run in begun]
 
 
-def _settling(run: RunRow, heats: dict[int, list[date]], on: date) -> Settling:
+def _rules(settings: BookSettings) -> SettlingRules:
+    return SettlingRules(cycling=settings.cycling_share, per_heat=settings.settled_share)
+
+
+def _settling(run: RunRow, heats: dict[int, list[date]], on: date, rules: SettlingRules) -> Settling:
     hers = _in_run(run)
-    expected = sum(len(those) * settled(_company(run.bulls, days), on) for days, those in hers.items())
+    expected = sum(len(those) * settled(_company(run.bulls, days), on, rules) for days, those in hers.items())
     cycles = (on - run.first).days // RULES.cycle
-    return Settling(run, sum(map(len, hers.values())), expected, cycles, tuple(_heats(run, hers, heats, on)))
+    told = tuple(_heats(run, hers, heats, on, rules))
+    return Settling(run, sum(map(len, hers.values())), expected, cycles, told)
 
 
 def _in_run(run: RunRow) -> dict[tuple[Days, ...], list[int]]:
@@ -98,7 +110,11 @@ def _company(bulls: Sequence[InRun], hers: Sequence[Days]) -> list[tuple[date, d
 
 
 def _heats(
-    run: RunRow, hers: dict[tuple[Days, ...], list[int]], heats: dict[int, list[date]], on: date
+    run: RunRow,
+    hers: dict[tuple[Days, ...], list[int]],
+    heats: dict[int, list[date]],
+    on: date,
+    rules: SettlingRules,
 ) -> Iterator[Heats]:
     """Yield the heats of a run after two cycles, apart for bulls with days of their own."""
     for bulls in run.by_days().values():
@@ -114,7 +130,8 @@ def _heats(
             until = last + timedelta(days=LOOK_BACK)
             seen += [one for one in those if any(first <= heat <= until for heat in heats.get(one, ()))]
         if females:
-            yield Heats(tuple(bulls), females, tuple(sorted(seen)), females * still_in_heat())
+            many = too_many_heats(females, len(seen), rules)
+            yield Heats(tuple(bulls), females, tuple(sorted(seen)), females * still_in_heat(rules), many)
 
 
 def _heats_seen(conn: Connection, begun: Sequence[RunRow], on: date) -> dict[int, list[date]]:
