@@ -72,7 +72,7 @@ def table_paper(
     if not columns or any(len(row) != len(columns) for row in rows):
         raise ValueError("each row has as many texts as there are columns, and there is at least one column")
     style.use_fonts()
-    needs = [_need(column, [row[at] for row in rows]) for at, column in enumerate(columns)]
+    needs = _needs(columns, rows)
     upright = style.page_size(page)[0] - 2 * style.MARGIN
     size = style.page_size(page, landscape=sum(needs) > upright if landscape is None else landscape)
     widths = _widths(columns, needs, size[0] - 2 * style.MARGIN)
@@ -80,6 +80,15 @@ def table_paper(
     if not rows:
         story.append(words(say("Nothing to list."), style.paragraph(colour=style.QUIET)))
     write_pages(path, story, title, size, foot_line(title, on, herd))
+
+
+def table_of(columns: Sequence[PaperColumn], rows: Sequence[Sequence[str]], room: float) -> Any:
+    """Return a table for the story of a paper, `room` points wide; its headings come again on each page."""
+    return _table(columns, rows, _widths(columns, _needs(columns, rows), room))
+
+
+def _needs(columns: Sequence[PaperColumn], rows: Sequence[Sequence[str]]) -> list[float]:
+    return [_need(column, [row[at] for row in rows]) for at, column in enumerate(columns)]
 
 
 def _need(column: PaperColumn, texts: Sequence[str]) -> float:

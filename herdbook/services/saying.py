@@ -25,6 +25,11 @@ def day_words(day: date, on: date | None = None) -> str:
     return say("{day} {month} {year}", day=day.day, month=month, year=day.year)
 
 
+def short_day_words(day: date) -> str:
+    """Return a day without its year, for where that stands beside it."""
+    return say("{day} {month}", day=day.day, month=_months()[day.month - 1])
+
+
 def full_day_words(day: date) -> str:
     """Return a day in words with its weekday and its year, however far off: for what is printed and kept."""
     month, weekday = _months()[day.month - 1], _weekdays()[day.weekday()]

@@ -8,7 +8,15 @@ import pytest
 
 from herdbook.husbandry.partday import PartDay
 from herdbook.husbandry.reasons import Reason
-from herdbook.services.saying import called, day_words, days_words, full_day_words, listed, reason_words
+from herdbook.services.saying import (
+    called,
+    day_words,
+    days_words,
+    full_day_words,
+    listed,
+    reason_words,
+    short_day_words,
+)
 
 ON = date(2026, 3, 3)
 
@@ -31,6 +39,7 @@ def test_days(day: date, words: str) -> None:
 
 def test_what_is_printed_bears_weekday_and_year() -> None:
     assert full_day_words(date(2026, 3, 3)) == "Tue 3 Mar 2026"
+    assert short_day_words(date(2026, 3, 3)) == "3 Mar"
     inner = Reason("born", "Born {born}.", {"born": PartDay(date(2019, 5, 1), "month")})
     told = Reason("due", "Due {due}: {why} {more}", {"due": ON, "why": (inner, inner), "more": inner})
     assert reason_words(told) == "Due 3 Mar 2026: Born 2019-05. Born 2019-05. Born 2019-05."

@@ -341,9 +341,9 @@ def _rests_on(
     """Say what the expected calvings rest on."""
     low, high = RULES.first_heat
     yield say(
-        "A heat with the bull settles {rate:.0%} of females; who does not hold is in heat again after "
+        "A heat with the bull settles {rate} of females; who does not hold is in heat again after "
         "{cycle} days. After calving the first heat comes {low} to {high} days on.",
-        rate=RULES.conception, cycle=RULES.cycle, low=low, high=high,
+        rate=percent_words(RULES.conception), cycle=RULES.cycle, low=low, high=high,
     )  # fmt: skip
     if settings.gestation_days is None:
         yield say(
@@ -393,7 +393,7 @@ def _doubts(placing: SeasonPlacing, groups: Sequence[OutlookGroup], held: str) -
     yield from placing.clashes
     if not placing.proven:
         yield (
-            say("Not proven the best placing; good to within {gap:.1%}.", gap=placing.gap)
+            say("Not proven the best placing; good to within {gap}.", gap=percent_words(placing.gap))
             if placing.gap
             else say("Placed as moved by hand: whether another placing would be better was not worked out.")
         )
