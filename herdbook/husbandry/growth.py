@@ -193,7 +193,12 @@ def ratio(value: float, group: Sequence[float]) -> float | None:
 
     A group is of one sex, herd, season, age span and management. SOURCE: BIF guidelines.
     """
-    return 100 * value * len(group) / math.fsum(group) if len(group) > 1 else None
+    return ratio_in(value, math.fsum(group), len(group))
+
+
+def ratio_in(value: float, total: float, size: int) -> float | None:
+    """Return `ratio` where the total and the size of the group are known already."""
+    return 100 * value * size / total if size > 1 else None
 
 
 def producing_ability(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date
@@ -18,7 +19,7 @@ from herdbook.husbandry.growth import (
     WeightNow,
     adjusted_205,
     expected_weight,
-    ratio,
+    ratio_in,
 )
 from herdbook.store import tables as t
 
@@ -88,6 +89,12 @@ def weaning_weights(
         rows.append((row, adjusted))
         if adjusted.kg is not None:
             groups[row.sex, row.born.year].append(adjusted.kg)
+    totals = {key: math.fsum(kilos) for key, kilos in groups.items()}
+
+    def ratio_of(row: _Weaned, kg: float | None) -> float | None:
+        key = row.sex, row.born.year
+        return None if kg is None else ratio_in(kg, totals[key], len(groups[key]))
+
     wanted = None if animals is None else set(animals)
     return [
         WeaningWeight(
@@ -99,7 +106,7 @@ def weaning_weights(
             kg=row.kg,
             age_days=(row.day - row.born).days,
             adjusted=adjusted,
-            ratio=None if adjusted.kg is None else ratio(adjusted.kg, groups[row.sex, row.born.year]),
+            ratio=ratio_of(row, adjusted.kg),
             group_size=len(groups[row.sex, row.born.year]),
         )
         for row, adjusted in rows

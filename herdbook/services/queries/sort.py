@@ -152,14 +152,21 @@ def _females(
     limit: float,
     held: str,
 ) -> tuple[SortFemale, ...]:
+    import numpy as np
+
     females = [facts for facts in herd.values() if facts.sex == "F"]
     table = _figures(pedigree, [f.id for f in females], groups, limit, held)
-    levels = (settings.close_from, settings.very_close_from)
+    close = _closeness(table.held, settings.close_from, settings.very_close_from)
     known = pedigree.known_generations
     standing = standings(conn, herd, settings, season, on)
+    sure = (True,) * len(groups)
     found = []
     for row, facts in enumerate(females):
-        calves, at = table.held[row].tolist(), pedigree.row[facts.id]
+        at = pedigree.row[facts.id]
+        expected = tuple(table.expected[row].tolist())
+        # One tuple where they are the same: a large herd has millions of pairs.
+        same = table.worst is table.expected or np.array_equal(table.worst[row], table.expected[row])
+        worst = expected if same else tuple(table.worst[row].tolist())
         stands = standing[facts.id]
         found.append(
             SortFemale(
@@ -169,15 +176,15 @@ def _females(
                 class_=facts.class_on(on).value,
                 care=facts.care,
                 heifer=stands.heifer,
-                calves=tuple(calves),
+                calves=expected if held == "expected" else worst,
                 readiness=_as_kept(stands, float(pedigree.inbreeding[at]), settings),
                 alerts=stands.alerts,
                 known_generations=float(known[at]),
                 trust=pedigree.depth(facts.id).trust,
-                expected=tuple(table.expected[row].tolist()),
-                worst=tuple(table.worst[row].tolist()),
-                exact=tuple(table.exact[row].tolist()),
-                close=tuple(closeness(f, *levels) for f in calves),
+                expected=expected,
+                worst=worst,
+                exact=sure if table.exact[row].all() else tuple(table.exact[row].tolist()),
+                close=close[row],
             )
         )
     return tuple(found)
@@ -189,6 +196,20 @@ def _as_kept(stands: Standing, inbreeding: float, settings: BookSettings) -> Rea
     if caution is None or not stands.heifer or not stands.readiness.ok:
         return stands.readiness
     return replace(stands.readiness, reasons=(*stands.readiness.reasons, caution))
+
+
+def _closeness(
+    table: npt.NDArray[np.float64], close_from: float, very_close_from: float
+) -> list[tuple[str, ...]]:
+    """Return the words of `trust.closeness` for a table of figures, row by row."""
+    import numpy as np
+
+    levels = (-np.inf, close_from, very_close_from)
+    words = [closeness(figure, close_from, very_close_from) for figure in levels]
+    each = (table >= close_from).astype(np.int8)
+    each[table >= very_close_from] = 2
+    far = (words[0],) * table.shape[1]
+    return [tuple(map(words.__getitem__, row.tobytes())) if row.any() else far for row in each]
 
 
 @dataclass(frozen=True, eq=False)
