@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from math import inf
 from typing import Any
 
 from herdbook.husbandry.reasons import Reason
@@ -213,18 +214,19 @@ def _next_best(f: SortFemale, bulls: Sequence[BullGroup], bull: int) -> Reason |
 
     A nil that rests on nothing is not told as nil.
     """
-    others = [(f.cost(at), b.tag, at) for at, b in enumerate(bulls) if at != bull]
-    here = f.calves[bull]
+    here, costs = f.calves[bull], f.costs
     if nothing_known(f, bulls[bull], here):
         return Reason("not_known_here", "not known here: no parent is in the book on one side, ask")
-    if not others:
+    if len(bulls) < 2:
         return None
-    cost, tag, at = min(others)
+    cost = min(min(costs[:bull], default=inf), min(costs[bull + 1 :], default=inf))
+    least = (at for at, each in enumerate(costs) if each == cost and at != bull)
+    tag, at = min((bulls[at].tag, at) for at in least)
     worth = f.calves[at]
     template = "{f:.1%} here; next best {tag} {other:.1%}"
     if nothing_known(f, bulls[at], worth):
         template = "{f:.1%} here; with {tag} not known"
-    elif cost < f.cost(bull):
+    elif cost < costs[bull]:
         template = "{f:.1%} here; {tag} would give {other:.1%}"
     return Reason("next_best", template, {"f": here, "tag": tag, "other": worth})
 

@@ -272,6 +272,11 @@ class SortFemale:
         """Return what the pair with a group costs: the calf's figure, and what else is weighed."""
         return self.calves[column] + self.extra(column)
 
+    @property
+    def costs(self) -> tuple[float, ...]:
+        """The `cost` of the pair with each group."""
+        return tuple(self.cost(at) for at in range(len(self.calves))) if self.priced else self.calves
+
     def extra(self, column: int) -> float:
         """Return what is weighed beside inbreeding in the pair with a group, in its unit."""
         return sum(price.amount for price in self.prices_of(column))
