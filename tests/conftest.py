@@ -8,6 +8,7 @@ from pathlib import Path
 
 import hypothesis
 import pytest
+from pytestqt.qtbot import QtBot
 
 from tests.postgres import postgres_url
 
@@ -49,6 +50,20 @@ def count(pytestconfig: pytest.Config) -> Callable[[int, int], int]:
     """Return a function that picks the short count, or with --long the long one."""
     long = bool(pytestconfig.getoption("--long"))
     return lambda short, full: full if long else short
+
+
+class PatientBot(QtBot):
+    """A bot that waits a minute at least: a busy machine is no fault of the program."""
+
+    def waitUntil(self, callback: Callable[[], bool | None], *, timeout: int = 60_000) -> None:
+        """Wait until something is so; a test that passes waits no longer than it takes."""
+        super().waitUntil(callback, timeout=max(timeout, 60_000))
+
+
+@pytest.fixture
+def qtbot(qapp: object, request: pytest.FixtureRequest) -> QtBot:
+    """Return a bot with patience."""
+    return PatientBot(request)
 
 
 @pytest.fixture(scope="session", autouse=True)
