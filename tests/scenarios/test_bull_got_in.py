@@ -23,6 +23,7 @@ from herdbook.services.doubts import doubts
 from herdbook.services.history import entry_words
 from herdbook.services.pedigree import sires_of
 from herdbook.services.queries.due import DueRow, due_list
+from herdbook.services.queries.plans import accept_command
 from herdbook.services.queries.runs import runs
 from herdbook.services.queries.sort import SortAsk, each_alone, solve
 from herdbook.services.queries.today import Errand, today
@@ -122,8 +123,10 @@ def test_the_window_of_three_days(cows: Herd) -> None:
 
 
 def _with_season(cows: Herd) -> None:
-    females = tuple(cows.id[tag] for tag in ("Eden", "Lune", "Nith"))
-    cows.do(TurnIn((cows.id["Cheviot"],), females, BULL_IN, BULL_OUT, name="Season 2026"))
+    """Accept the season's sort: Cheviot with all who may be bred, from 1 June to 1 August."""
+    groups = each_alone([cows.id["Cheviot"]])
+    asked = SortAsk(bull_in=BULL_IN, bull_out=BULL_OUT, groups=groups, heifer_bulls=(cows.id["Cheviot"],))
+    cows.do(accept_command(cows.ask(solve, asked, on=date(2026, 4, 1)), date(2026, 4, 1)))
 
 
 def test_the_first_watch_moves_seven_weeks_and_more(cows: Herd) -> None:
