@@ -22,9 +22,8 @@ from herdbook.ui import theme
 from herdbook.ui.desk import Outlets
 from herdbook.ui.forms.reason import ReasonDialog
 from herdbook.ui.jobs import Jobs
-from herdbook.ui.sort.board import Board
 from herdbook.ui.sort.bulls import BullsDialog
-from herdbook.ui.sort.column import FEMALE, Column
+from herdbook.ui.sort.column import FEMALE
 from herdbook.ui.sort.columns import figure_words, share
 from herdbook.ui.sort.page import SortPage
 from herdbook.ui.sort.table import GroupsDialog
@@ -139,7 +138,7 @@ def test_a_figure_says_how_far_it_can_be_trusted(page: SortPage, herd: Herd) -> 
     assert "Known back 1.0 generations: parents only." in said
     assert "25.0 %, nothing known, very close, over the limit" in said
     kent = next(r for v in page.board.views for r in v.list.lines.rows if r.animal == herd.id["Kent"])
-    assert kent.tip == "not known, ask: no parent is in the book on one side"
+    assert kent.tip.splitlines()[0] == "not known, ask: no parent is in the book on one side"
 
 
 def test_a_figure_not_known_says_what_it_could_be(
@@ -515,16 +514,3 @@ def test_every_control_has_a_name(page: SortPage) -> None:
         assert entry.line.accessibleName()
     for button in (page.again_button, page.accept_button, page.table_button, page.strip.bulls):
         assert button.text() or button.accessibleName()
-
-
-def test_many_bulls_come_into_view_a_few_at_a_time_and_all_in_the_end(qtbot: QtBot) -> None:
-    board = Board()
-    board.resize(900, 500)
-    qtbot.addWidget(board)
-    show(qtbot, board)
-    many = [Column(("bull", number), f"bull {number}", "", (), 0, 0, ()) for number in range(30)]
-    board.show_columns([*many, Column(("not_bred", None), "not bred", "N", (), 0, 0, ())])
-    assert not all(view.isVisible() for view in board.views)
-    assert board.views[-1].isVisible()
-    qtbot.waitUntil(lambda: all(view.isVisible() for view in board.views))
-    assert len(board.views) == 31

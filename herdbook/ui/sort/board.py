@@ -1,22 +1,34 @@
-"""The columns of the sort side by side: the bulls, which scroll, and beside them those that are not bred."""
+"""The columns of the sort side by side: the groups of bulls, which scroll, and beside them those not bred.
+
+Only the columns in view are there as widgets: they show now these groups and now those, so that a herd of
+hundreds of bulls is as quick as one of two.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QPoint, Qt, QTimer, Signal
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtCore import QElapsedTimer, QPoint, Qt, Signal
+from PySide6.QtGui import QResizeEvent, QShowEvent, QWheelEvent
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollBar, QVBoxLayout, QWidget
 
 from herdbook.ui import theme
-from herdbook.ui.sort.column import Column, ColumnList, ColumnView, Place, Row
+from herdbook.ui.keyboard import bind
+from herdbook.ui.sort.bars import ALL_OF, BEST, TIGHT
+from herdbook.ui.sort.column import Column, ColumnView, Place, Row
+from herdbook.ui.sort.finding import TagLine
+from herdbook.ui.sort.lines import card_height
+from herdbook.words import say
 
-WIDTH = 19  # of a column, in figures of body type
+WIDTH = 19  # of a column at the least, in figures of body type, besides the bars of its lines
 SHORT = 3  # rows that the finishing and selling lists show
-AT_ONCE = 6  # columns that come into view in one go, so that many bulls do not hold the window up
+LOW = 11  # rows; on a lower board the headings say no more than they must
+HEAD, BRIEF = 4, 2  # lines below a title
+EDGE_PAUSE = 350  # milliseconds between two steps while something is dragged at the edge
 
 
 class Board(QWidget):
-    """All columns; one female is current on the whole board.
+    """All columns; one female is current on the whole board, others of her column may be chosen with her.
 
     Signals
     -------
@@ -24,6 +36,12 @@ class Board(QWidget):
         The female that is current, 0 for none.
     move : int, object
         Take a female to a `Place`.
+    move_all : object, object
+        Take several females, a tuple of their keys, to a `Place` together.
+    fix : object
+        Fix these females where they stand, or free them if each is fixed.
+    keep_from : int, int
+        The female is not to be with the group she stands in, named by its first bull.
     opened : int
         Enter or a double click on a female.
     unfolded
@@ -36,6 +54,9 @@ class Board(QWidget):
 
     chosen = Signal(int)
     move = Signal(int, object)
+    move_all = Signal(object, object)
+    fix = Signal(object)
+    keep_from = Signal(int, int)
     opened = Signal(int)
     unfolded = Signal()
     taken_back = Signal()
@@ -44,24 +65,36 @@ class Board(QWidget):
     def __init__(self) -> None:
         super().__init__()
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.views: list[ColumnView] = []
-        self._here = 0
+        self.columns: list[Column] = []
+        self._pool: list[ColumnView] = []  # for the groups in view
+        self._beside: list[ColumnView] = []
+        self._here, self._line = 0, 0
         self._told = 0
-        self._more = QTimer(self, singleShot=True, interval=0)
-        self._more.timeout.connect(self._show_more)
+        self._can_take_back = False
+        self._since_edge = QElapsedTimer()
+        self._make_body()
+        bind(self, "K", self._fix, say("keep her where she is, or free her"))
+        bind(self, "X", self._keep_from, say("not with this bull"))
+        bind(self, "G", self.finder.begin, say("go to a tag on the board"))
+
+    def _make_body(self) -> None:
         across = QHBoxLayout(self)
         across.setContentsMargins(0, 0, 0, 0)
         across.setSpacing(3 * theme.STEP)
-        self._area = QScrollArea()
-        self._area.setWidgetResizable(True)
-        self._area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self._area.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        inside = QWidget()
-        self._bulls = QHBoxLayout(inside)
-        self._bulls.setContentsMargins(0, 0, 0, 0)
-        self._bulls.setSpacing(3 * theme.STEP)
-        self._area.setWidget(inside)
-        across.addWidget(self._area, 3)
+        left = QVBoxLayout()
+        left.setSpacing(theme.STEP)
+        self._groups = QHBoxLayout()
+        self._groups.setSpacing(3 * theme.STEP)
+        left.addLayout(self._groups, 1)
+        self.scroll = QScrollBar(Qt.Orientation.Horizontal)
+        self.scroll.setAccessibleName(say("Groups to the left and right"))
+        self.scroll.valueChanged.connect(self._show_in_view)
+        self.finder = TagLine()
+        self.finder.wanted.connect(self._find)
+        self.finder.ended.connect(self._settle_here)
+        left.addWidget(self.scroll)
+        left.addWidget(self.finder)
+        across.addLayout(left, 1)
         across.addWidget(theme.rule(upright=True))
         beside = QFrame()
         beside.setFixedWidth(theme.characters(WIDTH + 2))
@@ -69,131 +102,258 @@ class Board(QWidget):
         self._others.setContentsMargins(0, 0, 0, 0)
         self._others.setSpacing(3 * theme.STEP)
         across.addWidget(beside)
+        self._side = beside
 
     # -- what it shows ---
 
+    @property
+    def views(self) -> list[ColumnView]:
+        """The columns that are in view."""
+        return [*self._pool, *self._beside]
+
+    @property
+    def _bulls(self) -> int:
+        return sum(column.place[0] == "bull" for column in self.columns)
+
     def show_columns(self, columns: Sequence[Column]) -> None:
         """Show these columns; the female that is current stays so, wherever she stands now."""
-        animal, line = self.animal(), self._list().currentIndex().row() if self.views else 0
+        animal, begun = self.animal(), bool(self.columns)
         had_focus = self.hasFocus() or any(view.list.hasFocus() for view in self.views)
-        self._fit([column.place for column in columns])
-        for view, column in zip(self.views, columns, strict=True):
-            view.show_column(column)
-            if view.place[0] in ("finishing", "sell"):
-                rows = min(max(len(column.rows), 1), SHORT)
-                view.list.setFixedHeight(rows * theme.row_height() + 2 * theme.STEP)
+        self.columns = list(columns)
+        self._arrange()
         if not (animal and self.choose(animal, focus=had_focus)):
-            self._settle(min(self._here, len(self.views) - 1), line, focus=had_focus)
+            first = next((at for at, column in enumerate(self.columns) if column.rows), 0)
+            here = min(self._here, len(self.columns) - 1) if begun else first
+            self._settle(here, self._line, focus=had_focus)
 
-    def _fit(self, places: list[Place]) -> None:
-        """Make the views that are wanted; keep those that are there when the places are the same."""
-        if [view.place for view in self.views] == places:
-            return
-        for view in self.views:
-            view.setParent(None)
-            view.deleteLater()
-        self.views = []
-        self._here = 0
-        for place in places:
-            view = ColumnView()
-            if place[0] == "bull":
-                view.setMinimumWidth(theme.characters(WIDTH))
-                self._bulls.addWidget(view, 1)
-            else:
-                self._others.addWidget(view, 1 if place[0] == "not_bred" else 0)
-            view.setVisible(len(self.views) < AT_ONCE or place[0] != "bull")
-            self.views.append(view)
-            self._connect(view)
-        self._more.start()
+    def _arrange(self) -> None:
+        """Have as many columns as there is room for, and show in them what is in view."""
+        bulls = self._bulls
+        fit = max(1, min(bulls, self._room_for()))
+        while len(self._pool) < fit:
+            view = self._new_view()
+            self._groups.addWidget(view, 1)
+            self._pool.append(view)
+        while len(self._pool) > fit:
+            self._drop(self._pool.pop())
+        while len(self._beside) < len(self.columns) - bulls:
+            view = self._new_view()
+            self._others.addWidget(view, 0 if self._beside else 1)
+            self._beside.append(view)
+        while len(self._beside) > len(self.columns) - bulls:
+            self._drop(self._beside.pop())
+        for view in self._pool:
+            view.setVisible(bool(bulls))
+        self.scroll.setPageStep(fit)
+        self.scroll.setRange(0, max(0, bulls - fit))
+        self.scroll.setVisible(bulls > fit)
+        self._show_in_view()
 
-    def _show_more(self) -> None:
-        """Show a few more of the columns that wait; Qt styles and lays out each as it comes into view."""
-        waiting = [view for view in self.views if view.isHidden()]
-        for view in waiting[:AT_ONCE]:
-            view.show()
-        if len(waiting) > AT_ONCE:
-            self._more.start()
+    def _room_for(self) -> int:
+        bulls, gap = self._bulls, self._groups.spacing()
+        bars = bulls if bulls <= ALL_OF else BEST + 4
+        least = theme.characters(WIDTH) + bars * TIGHT
+        room = self.width() - self._side.width() - 2 * gap - 1
+        return (room + gap) // (least + gap)
 
-    def _connect(self, view: ColumnView) -> None:
+    def _show_in_view(self) -> None:
+        """Show the columns in view; those that did not change are left alone."""
+        first, bulls = self.scroll.value(), self._bulls
+        shown = [*self.columns[first : first + len(self._pool)], *self.columns[bulls:]]
+        cards, low = self._have_room(), self.height() < LOW * theme.row_height()
+        heads = [len(column.lines) for column in shown if column.place[0] == "bull"]
+        lines = min(max(heads, default=0), BRIEF if low else HEAD)
+        for view, column in zip(self.views, shown, strict=bool(bulls)):
+            view.show_column(column, lines if column.place[0] == "bull" else len(column.lines))
+            view.list.show_cards(cards)
+            if column.place[0] in ("finishing", "sell"):
+                rows = min(max(len(column.rows), 1), SHORT)
+                high = card_height() if cards else theme.row_height()
+                view.list.setFixedHeight(rows * high + 2 * theme.STEP)
+        self._mark()
+
+    def _have_room(self) -> bool:
+        """Return whether every group has room for cards of two lines: the one rule of how tall they are."""
+        head = (HEAD + 1) * theme.row_height() * 2 // 3
+        most = max((len(column.rows) for column in self.columns if column.place[0] == "bull"), default=0)
+        return most * card_height() + head <= self.height()
+
+    def _new_view(self) -> ColumnView:
+        view, lines = ColumnView(), None
         lines = view.list
+        lines.can_take_back = self._can_take_back
         lines.stepped.connect(self.step)
-        lines.dropped.connect(lambda animal: self.move.emit(animal, view.place))
+        lines.dropped.connect(lambda animals: self._move(animals, view.place))
         lines.opened.connect(self._opened)
         lines.taken_back.connect(self.taken_back)
         lines.menu_wanted.connect(self.menu_wanted)
-        lines.entered_here.connect(lambda: self._took(self.views.index(view)))
+        lines.edge.connect(self._at_edge)
+        lines.entered_here.connect(lambda: self._entered(view))
+        return view
+
+    def _drop(self, view: ColumnView) -> None:
+        view.setParent(None)
+        view.deleteLater()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Show as many columns as there is room for now."""
+        super().resizeEvent(event)
+        if self.columns:
+            self._arrange()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """Arrange it for the size that it has once it is shown."""
+        super().showEvent(event)
+        if self.columns:
+            self._arrange()
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        """Turn sideways, or with Shift: go to the groups on the left and right."""
+        across = event.angleDelta().x() or event.angleDelta().y()
+        self.scroll.setValue(self.scroll.value() - (1 if across > 0 else -1))
+        event.accept()
 
     def set_can_take_back(self, can: bool) -> None:
         """Say whether Ctrl+Z means the last move here."""
+        self._can_take_back = can
         for view in self.views:
             view.list.can_take_back = can
 
     # -- where one stands ---
 
-    def _list(self) -> ColumnList:
-        return self.views[self._here].list
+    def _view(self, number: int) -> ColumnView | None:
+        """Return the view that shows a column, None where it is out of view."""
+        bulls, first = self._bulls, self.scroll.value()
+        if number >= bulls:
+            return self._beside[number - bulls] if number - bulls < len(self._beside) else None
+        return self._pool[number - first] if first <= number < first + len(self._pool) else None
 
     @property
     def place(self) -> Place | None:
         """The column that is current."""
-        return self.views[self._here].place if self.views else None
+        return self.columns[self._here].place if self.columns else None
 
     def animal(self) -> int:
         """Return the female that is current, 0 for none."""
-        row = self._list().row() if self.views else None
-        return row.animal if row is not None else 0
+        rows = self.columns[self._here].rows if self.columns else ()
+        return rows.ones[self._line].animal if 0 <= self._line < len(rows) else 0  # type: ignore[union-attr]
+
+    def animals(self) -> tuple[int, ...]:
+        """Return the females that are chosen together; the current one alone where no others are."""
+        view = self._view(self._here) if self.columns else None
+        chosen = view.list.chosen() if view is not None else ()
+        animal = self.animal()
+        return chosen if animal in chosen else (animal,) * bool(animal)
 
     def choose(self, animal: int, focus: bool = True) -> bool:
         """Make a female current; return whether she is shown."""
-        for number, view in enumerate(self.views):
-            line = view.list.place_of(animal)
+        for number, column in enumerate(self.columns):
+            line = column.rows.place_of(animal)
             if line >= 0:
                 self._settle(number, line, focus)
                 return True
         return False
 
-    def _settle(self, number: int, line: int, focus: bool) -> None:
-        if not self.views:
-            return
-        lines = self.views[number].list
-        lines.go_to(line)
-        if focus:
-            lines.setFocus(Qt.FocusReason.OtherFocusReason)
-        self._took(number)
+    def _settle_here(self) -> None:
+        self._settle(self._here, self._line, focus=True)
 
-    def _took(self, number: int) -> None:
-        """Take a column as the current one: it alone shows a choice and stands in the order of Tab."""
+    def _settle(self, number: int, line: int, focus: bool) -> None:
+        if not self.columns:
+            return
         self._here = number
-        for other, view in enumerate(self.views):
-            here = other == number
-            view.list.setFocusPolicy(Qt.FocusPolicy.StrongFocus if here else Qt.FocusPolicy.ClickFocus)
-            if not here:
-                view.list.clearSelection()
-            elif view.list.currentIndex().isValid():
-                view.list.setCurrentIndex(view.list.currentIndex())
-        self.setFocusProxy(self._list())
-        if self.views[number].place[0] == "bull":
-            self._area.ensureWidgetVisible(self.views[number], 0, 0)
+        self._line = max(0, min(line, len(self.columns[number].rows) - 1))
+        if number < self._bulls and self._view(number) is None:
+            first = self.scroll.value()
+            self.scroll.setValue(number if number < first else number - len(self._pool) + 1)
+        view = self._view(number)
+        assert view is not None
+        view.list.go_to(self._line)
+        if focus:
+            view.list.setFocus(Qt.FocusReason.OtherFocusReason)
+        self._mark()
         self.chosen.emit(self.animal())
+
+    def _entered(self, view: ColumnView) -> None:
+        """Take the column and line that the focus or the mouse went to."""
+        at = self.views.index(view)
+        number = at + self.scroll.value() if at < len(self._pool) else self._bulls + at - len(self._pool)
+        line = max(0, view.list.currentIndex().row())
+        if (number, line) != (self._here, self._line):
+            self._here, self._line = number, line
+            self._mark()
+            self.chosen.emit(self.animal())
+
+    def _mark(self) -> None:
+        """Let the current column alone show a choice and stand in the order of Tab."""
+        here = self._view(self._here) if self.columns else None
+        for view in self.views:
+            view.list.setFocusPolicy(
+                Qt.FocusPolicy.StrongFocus if view is here else Qt.FocusPolicy.ClickFocus
+            )
+            if view is not here:
+                view.list.clearSelection()
+                if view.list.currentIndex().isValid():
+                    view.list.selectionModel().clearCurrentIndex()
+            elif view.list.currentIndex().row() != self._line or not view.list.selectedIndexes():
+                view.list.go_to(self._line)
+        self.setFocusProxy(here.list if here is not None else None)
 
     def step(self, way: int) -> None:
         """Go to the neighbouring column, on the same line."""
         number = self._here + way
-        if 0 <= number < len(self.views):
-            line = max(0, self._list().currentIndex().row())
-            self._settle(number, line, focus=True)
+        if 0 <= number < len(self.columns):
+            self._settle(number, self._line, focus=True)
+
+    # -- what is to be done ---
+
+    def take(self, place: Place) -> None:
+        """Take those that are chosen to a place."""
+        self._move(self.animals(), place)
 
     def shift(self, way: int) -> None:
-        """Take the female along to the neighbouring column."""
+        """Take them along to the neighbouring column."""
         number = self._here + way
-        if self.animal() and 0 <= number < len(self.views):
-            self.move.emit(self.animal(), self.views[number].place)
+        if 0 <= number < len(self.columns):
+            self.take(self.columns[number].place)
 
     def take_to(self, number: int) -> None:
-        """Take the female to a bull by his number."""
-        bulls = [view.place for view in self.views if view.place[0] == "bull"]
-        if self.animal() and number <= len(bulls):
-            self.move.emit(self.animal(), bulls[number - 1])
+        """Take them to a group by its number."""
+        if 0 < number <= self._bulls:
+            self.take(self.columns[number - 1].place)
+
+    def _move(self, animals: tuple[int, ...], place: Place) -> None:
+        if len(animals) > 1:
+            self.move_all.emit(animals, place)
+        elif animals:
+            self.move.emit(animals[0], place)
+
+    def _fix(self) -> None:
+        if animals := self.animals():
+            self.fix.emit(animals)
+
+    def _keep_from(self) -> None:
+        place = self.place
+        if place is not None and place[1] is not None and self.animal():
+            self.keep_from.emit(self.animal(), place[1])
+
+    def _at_edge(self, way: int) -> None:
+        """Bring the next column into view while something is dragged at the edge."""
+        at = self.views.index(self.sender().parent()) if self.sender() is not None else -1
+        outer = at == (0 if way < 0 else len(self._pool) - 1)
+        if outer and not (self._since_edge.isValid() and self._since_edge.elapsed() < EDGE_PAUSE):
+            self._since_edge.start()
+            self.scroll.setValue(self.scroll.value() + way)
+
+    def _find(self, text: str) -> None:
+        """Go to the first female whose tag begins so, else to one whose name does."""
+        for what in ("tag", "name"):
+            for number, column in enumerate(self.columns):
+                for line, one in enumerate(column.rows.ones):
+                    if (getattr(one, what, None) or "").casefold().startswith(text.casefold()):
+                        self._settle(number, line, focus=False)
+                        self.finder.say_found(True)
+                        return
+        self.finder.say_found(False)
 
     def _opened(self, row: Row) -> None:
         if row.animal:
@@ -203,5 +363,6 @@ class Board(QWidget):
 
     def menu_point(self) -> QPoint:
         """Return where a menu for the female stands on the screen."""
-        lines = self._list()
+        view = self._view(self._here) or self.views[0]
+        lines = view.list
         return lines.viewport().mapToGlobal(lines.visualRect(lines.currentIndex()).bottomLeft())

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
+
+from PySide6.QtCore import QDate, QLocale
 
 from herdbook.services.kinwords import trust_words
 from herdbook.services.queries.sort import (
@@ -17,11 +20,14 @@ from herdbook.services.queries.sort import (
     nothing_known,
     trust_of,
 )
-from herdbook.ui.dates import day_text
+from herdbook.services.queries.sort_due import due_of_group
+from herdbook.services.queries.sort_hand import place_of
+from herdbook.ui.dates import day_order, day_text
 from herdbook.ui.reasons import reason_text
-from herdbook.ui.sort.column import RISK_SIGN, Column, Mark, Place, Row
+from herdbook.ui.sort.bars import bars_of
+from herdbook.ui.sort.column import RISK_SIGN, Column, Place, Row, Rows
 from herdbook.ui.sort.risks import risk_mark, risk_tips, risky_placed
-from herdbook.ui.tables.columns import number, percent
+from herdbook.ui.tables.columns import Mark, number, percent
 from herdbook.words import say
 
 ROUNDING = 1e-9
@@ -36,7 +42,9 @@ def share(value: float | None) -> str:
 
 
 def label_of(animal: InGroup | NotBred | BullGroup | SortBull | SortFemale | Group) -> str:
-    """Return tag and name."""
+    """Return tag and name; of several bulls each with his own."""
+    if isinstance(animal, BullGroup) and len(animal.bulls) > 1:
+        return " + ".join(label_of(bull) for bull in animal.bulls)
     return f"{animal.tag} {animal.name or ''}".strip()
 
 
@@ -54,14 +62,6 @@ def place_words(result: SortResult, place: Place) -> str:
         "finishing": say("the finishing group"),
         "sell": say("to sell"),
     }[place[0]]
-
-
-def place_of(result: SortResult, animal: int) -> Place | None:
-    """Return where a female stands, None for one that is not in the sort."""
-    for group in result.groups:
-        if any(f.animal == animal for f in group.females):
-            return bull_place(group.bull)
-    return next(((n.place, None) for n in result.not_bred if n.animal == animal), None)
 
 
 def known_words(female: SortFemale, bull: BullGroup, figure: float) -> str:
@@ -113,39 +113,62 @@ def code_words(code: str, reason: str, by_hand: bool) -> str:
         "in_calf": say("in calf"),
         "left": say("left"),
         "chosen": say("kept back"),
+        "waiting": say("to be sorted"),
+        "kept_apart": say("kept from him"),
     }
     particular = {"freemartin": say("twin to a male"), "age_unknown": say("age not known")}
     return words.get(code) or particular.get(reason, say("see why"))
 
 
 def columns_of(result: SortResult, unfolded: bool, today: date) -> list[Column]:
-    """Return a column for each bull, then not bred, finishing and to sell."""
-    females = {female.animal: female for female in result.females}
-    found = [
-        _bull_column(result, count, bull, group, females)
-        for count, (bull, group) in enumerate(zip(result.bull_groups, result.groups, strict=True), 1)
-    ]
+    """Return a column for each group of bulls, then not bred, finishing and to sell.
+
+    What they say is worded when it comes into view.
+    """
+    found = [_bull_column(result, at, today) for at in range(len(result.bull_groups))]
     for place, title, key in (
         ("not_bred", say("Not bred"), "N"),
         ("finishing", say("Finishing group"), "F"),
         ("sell", say("To sell"), "L"),
     ):
         here = [one for one in result.not_bred if one.place == place]
-        rows = _unbred_rows(result, here, females, unfolded, today)
-        found.append(
-            Column((place, None), say("{place}: {n}", place=title, n=len(here)), key, (), len(here), 0, rows)
-        )
+        titled = (say("{place}: {n}", place=title, n=len(here)),)
+        rows = _unbred_rows(result, here, unfolded, today)
+        source = (result.ready, here, unfolded)
+        found.append(Column((place, None), titled, key, len(here), 0, rows, source=source))
     return found
 
 
-def _bull_column(
-    result: SortResult, place: int, bull: BullGroup, group: Group, females: dict[int, SortFemale]
-) -> Column:
+def _bull_column(result: SortResult, at: int, today: date) -> Column:
+    bull, group = result.bull_groups[at], result.groups[at]
+    females = result.ready.by_animal
+    return Column(
+        place=bull_place(bull.animal),
+        titles=titles_of(bull),
+        key_hint=str(at + 1) if at < 9 else "",
+        filled=len(group.females),
+        of=bull.places,
+        rows=Rows(group.females, lambda one: _group_row(result, at, one, females[one.animal])),
+        tell=lambda: _head_lines(result, at, today),
+        source=(result.ready, group),
+    )
+
+
+def titles_of(group: BullGroup) -> tuple[str, ...]:
+    """Return what a group of bulls is called: with all names, with the first one's, by tags alone."""
+    bulls = group.bulls
+    first = " + ".join((label_of(bulls[0]), *(bull.tag for bull in bulls[1:])))
+    ways = (" + ".join(label_of(bull) for bull in bulls), first, group.tag)
+    return tuple(dict.fromkeys(ways))
+
+
+def _head_lines(result: SortResult, at: int, today: date) -> tuple[Mark, ...]:
+    """Return what stands below a group's title: how many, how inbred, when due, and its own days."""
+    bull, group, females = result.bull_groups[at], result.groups[at], result.ready.by_animal
     placed = len(group.females)
+    many = say("{n} of {of}", n=placed, of=bull.places)
     if placed > bull.places:
         many = say("{n} of {of}, {over} over", n=placed, of=bull.places, over=placed - bull.places)
-    else:
-        many = say("{n} of {of}", n=placed, of=bull.places)
     if bull.months is None:
         many += " · " + say("age not known")
     if bull.fit_for_heifers:
@@ -161,74 +184,135 @@ def _bull_column(
         lines.append(("quiet", say("mean {mean}, worst {worst}", mean=mean, worst=share(max(inbred)))))
     else:
         lines.append(("quiet", say("kinship not known") if placed else say("no female yet")))
-    rows = tuple(_group_row(result, bull, one, females[one.animal]) for one in group.females)
-    hint = str(place) if place <= 9 else ""
-    return Column(bull_place(bull.animal), label_of(bull), hint, tuple(lines), placed, bull.places, rows)
+    due = due_of_group(result, at)
+    if due is not None:
+        first, last = (short_day(day) for day in due)
+        lines.append(("quiet", say("due {first} to {last}", first=first, last=last)))
+    if days := own_days(result, bull):
+        lines.append(("soon", days))
+    return tuple(lines)
 
 
-def _group_row(result: SortResult, bull: BullGroup, one: InGroup, female: SortFemale) -> Row:
+def own_days(result: SortResult, group: BullGroup) -> str:
+    """Return a group's days in and out where they are not the season's, bull by bull where they differ."""
+    each = {(bull.bull_in, bull.bull_out) for bull in group.bulls}
+    if each == {result.ready.season}:
+        return ""
+    if len(each) == 1:
+        first, last = (short_day(day) for day in each.pop())
+        return say("in {first}, out {last}", first=first, last=last)
+    return ", ".join(
+        say(
+            "{bull} {first} to {last}",
+            bull=bull.tag,
+            first=short_day(bull.bull_in),
+            last=short_day(bull.bull_out),
+        )
+        for bull in group.bulls
+    )
+
+
+def short_day(day: date) -> str:
+    """Return a day without its year, for a narrow heading."""
+    pattern = "MMM d" if day_order() == "mdy" else "d MMM"
+    return QLocale().toString(QDate(day.year, day.month, day.day), pattern)
+
+
+def class_words(class_: str) -> tuple[str, str]:
+    """Return a class in a word, and the same for a narrow line."""
+    short = {"heifer": say("hfr"), "in-calf heifer": say("i/c")}
+    return class_, short.get(class_, class_)
+
+
+def _group_row(result: SortResult, at: int, one: InGroup, female: SortFemale) -> Row:
+    bull, care = result.bull_groups[at], female.care or ""
+    risk, unknown = risk_mark(result, at, female), nothing_known(female, bull, one.inbreeding)
+    over = one.inbreeding > result.limit
     marks: list[Mark] = []
     if female.care:
         marks.append(("act", female.care))
-    if one.inbreeding > result.limit:
+    if over:
         marks.append(("act", say("over")))
-    risk = risk_mark(result, bull, female)
     if risk is not None:
         marks.append(risk)
     if one.by_hand:
         marks.append(("soon", say("by hand")))
-    at = result.bull_groups.index(bull)
-    tip = "\n".join([figure_words(female, bull, at), *risk_tips(result, bull, female)])
-    sign = risk[0] if risk is not None else ""
-    if nothing_known(female, bull, one.inbreeding):
-        return Row(
-            one.animal,
-            label_of(one),
-            say("?"),
-            tuple(marks),
-            tip,
-            "quiet",
-            female.care or "",
-            one.by_hand,
-            sign,
-        )
-    figure, care = share(one.inbreeding), female.care or ""
-    tone = "act" if one.inbreeding > result.limit else ""
-    tip = f"{care} · {tip}" if care else tip
-    return Row(one.animal, label_of(one), figure, tuple(marks), tip, tone, care, one.by_hand, sign)
+    beside = _beside(result, at, female)
+    tips = (care, figure_words(female, bull, at), *risk_tips(result, at, female), beside)
+    kind, short = class_words(female.class_)
+    return Row(
+        animal=one.animal,
+        label=label_of(one),
+        figure=say("?") if unknown else share(one.inbreeding),
+        marks=tuple(marks),
+        tip="\n".join(tip for tip in tips if tip),
+        tone="quiet" if unknown else "act" if over else "",
+        care=care,
+        by_hand=one.by_hand,
+        risk=risk[0] if risk is not None else "",
+        kind=kind,
+        short=short,
+        bars=bars_of(result.ready, female, at),
+        beside=beside,
+    )
 
 
-def _unbred_rows(
-    result: SortResult,
-    here: list[NotBred],
-    females: dict[int, SortFemale],
-    unfolded: bool,
-    today: date,
-) -> tuple[Row, ...]:
+def _beside(result: SortResult, here: int | None, female: SortFemale) -> str:
+    """Return in words which other group would be the best for her."""
+    others = [at for at in range(len(result.bull_groups)) if at != here]
+    known = [at for at in others if not nothing_known(female, result.bull_groups[at], female.calves[at])]
+    if not known:
+        return ""
+    best = min(known, key=lambda at: female.calves[at])
+    bull, figure = result.bull_groups[best].tag, share(female.calves[best])
+    return say("with {bull} {figure}", bull=bull, figure=figure)
+
+
+def _unbred_rows(result: SortResult, here: list[NotBred], unfolded: bool, today: date) -> Rows:
     calves = {n.animal for n in here if n.class_ == "calf" and n.animal not in result.choices}
-    rows = []
-    for one in sorted(here, key=lambda n: n.animal in calves):
-        if one.animal in calves and not unfolded:
-            continue
-        care = females[one.animal].care
-        marks: list[Mark] = [("act", care)] if care else []
-        marks.append(("soon" if one.animal in result.choices else "quiet", _why(result, one)))
-        tip = reason_text(one.reason, today)
-        rows.append(
-            Row(
-                one.animal,
-                label_of(one),
-                "",
-                tuple(marks),
-                tip,
-                care=care or "",
-                by_hand=one.animal in result.choices,
-            )
-        )
+    shown: list[NotBred | Folded] = [n for n in here if n.animal not in calves]
+    if unfolded:
+        shown += [n for n in here if n.animal in calves]
     if calves:
-        count = say("1 calf too young") if len(calves) == 1 else say("{n} calves too young", n=len(calves))
-        rows.append(Row(0, f"▾ {count}" if unfolded else f"▸ {count}", tip=say("Enter shows or hides them")))
-    return tuple(rows)
+        shown.append(Folded(len(calves)))
+
+    def make(one: NotBred | Folded) -> Row:
+        if isinstance(one, Folded):
+            many = one.calves
+            count = say("1 calf too young") if many == 1 else say("{n} calves too young", n=many)
+            words = f"▾ {count}" if unfolded else f"▸ {count}"
+            return Row(0, words, tip=say("Enter shows or hides them"))
+        return _unbred_row(result, one, today)
+
+    return Rows(shown, make)
+
+
+@dataclass(frozen=True)
+class Folded:
+    """Stands for the calves that are folded away."""
+
+    calves: int
+    animal: int = 0
+
+
+def _unbred_row(result: SortResult, one: NotBred, today: date) -> Row:
+    female = result.ready.by_animal[one.animal]
+    marks: list[Mark] = [("act", female.care)] if female.care else []
+    marks.append(("soon" if one.animal in result.choices else "quiet", _why(result, one)))
+    kind, short = class_words(female.class_)
+    ready = female.readiness.ok
+    return Row(
+        one.animal,
+        label_of(one),
+        marks=tuple(marks),
+        tip=reason_text(one.reason, today),
+        care=female.care or "",
+        by_hand=one.animal in result.choices,
+        kind=kind,
+        short=short,
+        bars=bars_of(result.ready, female, None) if ready else None,
+        beside=_beside(result, None, female) if ready else "",
+    )
 
 
 def _why(result: SortResult, one: NotBred) -> str:
@@ -248,7 +332,7 @@ def summary(result: SortResult, as_moved: bool) -> str:
     elif result.proven_optimal:
         parts.append(say("proven best"))
     else:
-        parts.append(say("good, not proven best"))
+        parts.append(_how_good(result, placed))
     if result.choices:
         parts.append(say("{n} by hand (*)", n=len(result.choices)))
     if unknown := _unknown(result):
@@ -258,9 +342,20 @@ def summary(result: SortResult, as_moved: bool) -> str:
     return " · ".join(parts)
 
 
+def _how_good(result: SortResult, placed: int) -> str:
+    """Return how far an answer may be from the best, where it was stopped before that was proven."""
+    words = say("good, not proven best")
+    if result.gap:
+        words = say("within {gap} of the best possible", gap=percent(1)(result.gap))
+    more = (result.most_placed or 0) - placed
+    if more > 0:
+        words += say(", {n} more might be placed", n=more)
+    return words
+
+
 def _unknown(result: SortResult) -> int:
     """Return how many of the placed females have a figure that rests on nothing."""
-    females = {female.animal: female for female in result.females}
+    females = result.ready.by_animal
     return sum(
         nothing_known(females[one.animal], bull, one.inbreeding)
         for bull, group in zip(result.bull_groups, result.groups, strict=True)

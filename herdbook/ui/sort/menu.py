@@ -24,7 +24,7 @@ def places_menu(
     """Return the menu for one female; `move` takes her there, `release` leaves her to the sort again."""
     menu = QMenu(parent)
     here = place_of(result, animal)
-    female = next(f for f in result.females if f.animal == animal)
+    female = result.ready.by_animal[animal]
 
     def offer(words: str, place: Place) -> None:
         action = QAction(words.replace("&", "&&"), menu)
@@ -33,8 +33,9 @@ def places_menu(
         action.triggered.connect(lambda: move(animal, place))
         menu.addAction(action)
 
-    each = zip(female.calves, result.bull_groups, result.groups, strict=True)
-    for figure, bull, group in sorted(each, key=lambda one: one[0]):
+    each = zip(female.calves, range(len(result.groups)), strict=True)
+    for figure, at in sorted(each):
+        bull, group = result.bull_groups[at], result.groups[at]
         known = known_words(female, bull, figure)
         if not nothing_known(female, bull, figure):
             known = say("{figure}, {known}", figure=share(figure), known=known)
@@ -45,7 +46,7 @@ def places_menu(
             n=len(group.females),
             of=bull.places,
         )
-        if risk := risk_mark(result, bull, female):
+        if risk := risk_mark(result, at, female):
             words = say("{words}, {sign} {risk}", words=words, sign=RISK_SIGN, risk=risk[1])
         offer(words, bull_place(bull.animal))
     menu.addSeparator()

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from herdbook.husbandry.reasons import Reason
-from herdbook.services.queries.sort import BullGroup, SortFemale, SortResult
+from herdbook.services.queries.sort import SortFemale, SortResult
 from herdbook.services.queries.sort_risks import risk_reasons
 from herdbook.ui.card import Card
 from herdbook.ui.reasons import reason_text
@@ -17,11 +17,10 @@ MOST = 4
 """Bulls whose risks are told in full beside the one she is with."""
 
 
-def risk_mark(result: SortResult, bull: BullGroup, female: SortFemale) -> Mark | None:
+def risk_mark(result: SortResult, column: int, female: SortFemale) -> Mark | None:
     """Return the mark of a mating that can give an affected calf: its chance, more sharply where barred."""
     if not female.risks:
         return None
-    column = result.bull_groups.index(bull)
     risks = female.risks[column]
     if not risks:
         return None
@@ -31,7 +30,7 @@ def risk_mark(result: SortResult, bull: BullGroup, female: SortFemale) -> Mark |
 
 def risky_placed(result: SortResult) -> int:
     """Return how many of the placed females may give an affected calf where they stand."""
-    females = {female.animal: female for female in result.females}
+    females = result.ready.by_animal
     return sum(
         bool(females[one.animal].risks and females[one.animal].risks[column])
         for column, group in enumerate(result.groups)
@@ -39,9 +38,9 @@ def risky_placed(result: SortResult) -> int:
     )
 
 
-def risk_tips(result: SortResult, bull: BullGroup, female: SortFemale) -> list[str]:
+def risk_tips(result: SortResult, column: int, female: SortFemale) -> list[str]:
     """Return what the mark means, in sentences."""
-    reasons = risk_reasons(female, result.bull_groups.index(bull))
+    reasons = risk_reasons(female, column)
     return [reason_text(reason, result.bull_in) for reason in reasons]
 
 
