@@ -2,9 +2,10 @@
 
 The law follows each female from her first day with a bull:
 
-* one that is cycling has her first heat on any of the 21 days alike;
+* one that is cycling has her first heat on any of the 21 days alike; of those that should be, a few begin a
+  cycle later (the law of `settling`, which says how many should be in calf by a day);
 * one that has calved comes in heat for the first time on any day from the 20th to the 60th after it alike;
-  where that lies before the bull, she is cycling when he comes;
+  where that lies before the bull, she should be cycling when he comes;
 * a heat with a bull there settles her with a chance, and if it does not she is in heat again 21 days on; a
   heat with no bull there settles nobody;
 * a calf comes after a gestation about the mean of its parents' breeds, by a normal law.
@@ -12,9 +13,9 @@ The law follows each female from her first day with a bull:
 Left out: calves lost between conception and birth, twins, the sex of the calf, and everything that the book
 comes to know later. It is what to plan for, not a forecast of each female.
 
-Sources: cycle of 21 days and first heat 20-60 days after calving, the Merck/MSD Veterinary Manual's table of
-the reproductive cycle; 60-65 % in calf to one service, a Kansas State University veterinarian in the trade
-press; gestation within herd and breed with a standard deviation of 5-6 days, from memory.
+Sources: 94 % cycling and 66 % settled at each heat, see `settling`; cycle of 21 days and first heat 20-60
+days after calving, the Merck/MSD Veterinary Manual's table of the reproductive cycle; gestation within herd
+and breed with a standard deviation of 5-6 days, from memory.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import lru_cache
 
-from herdbook.husbandry.paternity import CONCEPTION_RATE, CYCLE
+from herdbook.husbandry import settling
 
 FURTHEST = 4.0
 """Gestations further from the mean than so many standard deviations are left out."""
@@ -38,8 +39,10 @@ class SpreadRules:
 
     Parameters
     ----------
-    conception : float
+    per_heat : float
         Chance that a heat with a bull settles her.
+    cycling : float
+        Of the females past their rest, the share that is cycling at bull in; the others a cycle later.
     cycle : int
         Days from heat to heat.
     first_heat : (int, int)
@@ -48,15 +51,18 @@ class SpreadRules:
         Standard deviation of gestation in days.
     """
 
-    conception: float = CONCEPTION_RATE
-    cycle: int = CYCLE
+    per_heat: float = settling.RULES.per_heat
+    cycling: float = settling.RULES.cycling
+    cycle: int = settling.RULES.cycle
     first_heat: tuple[int, int] = (20, 60)
     gestation_sd: float = 6.0
 
     def __post_init__(self) -> None:
         low, high = self.first_heat
-        if not 0.0 <= self.conception <= 1.0 or self.cycle < 1 or not 0 <= low <= high:
-            raise ValueError("A chance lies between 0 and 1, a cycle is a day or more, days go upwards.")
+        if not (0.0 <= self.per_heat <= 1.0 and 0.0 <= self.cycling <= 1.0):
+            raise ValueError("A chance lies between 0 and 1.")
+        if self.cycle < 1 or not 0 <= low <= high:
+            raise ValueError("A cycle is a day or more, and the first heat no later than the last.")
         if self.gestation_sd <= 0:
             raise ValueError("The spread of gestation must be above 0 days.")
 
@@ -221,7 +227,7 @@ def _conceptions(
     for day in range(days):
         on = first + timedelta(days=day)
         there = [bull.gestation for bull in bulls if bull.first <= on <= bull.last]
-        settled = heats[day] * rules.conception if there else 0.0
+        settled = heats[day] * rules.per_heat if there else 0.0
         found += [(on.toordinal(), gestation, settled / len(there)) for gestation in there if settled]
         heats[day + rules.cycle] += heats[day] - settled
     return tuple(found)
@@ -229,17 +235,18 @@ def _conceptions(
 
 def _first_heats(days: int, first: date, calved: date | None, rules: SpreadRules) -> list[float]:
     """Return the chance of her first heat on each day from the bull's first on, with room for the next."""
-    heats = [0.0] * (days + rules.cycle)
-    cycling = 1.0
+    heats = [0.0] * (days + 2 * rules.cycle)
+    rested = 1.0
     if calved is not None:
         low, high = rules.first_heat
         came = [(calved - first).days + rest for rest in range(low, high + 1)]
-        cycling = sum(day < 0 for day in came) / len(came)
+        rested = sum(day < 0 for day in came) / len(came)
         for day in came:
             if 0 <= day < days:
                 heats[day] += 1.0 / len(came)
     for day in range(rules.cycle):
-        heats[day] += cycling / rules.cycle
+        heats[day] += rested * rules.cycling / rules.cycle
+        heats[day + rules.cycle] += rested * (1.0 - rules.cycling) / rules.cycle
     return heats
 
 

@@ -9,6 +9,7 @@ from itertools import pairwise
 
 import pytest
 
+from herdbook.husbandry.settling import settled
 from herdbook.services.commands.animals import AddAnimal, ChangeAnimal
 from herdbook.services.commands.births import NewCalf, RecordBirth
 from herdbook.services.commands.diary import ChangeSetting
@@ -96,8 +97,19 @@ def test_everyone_is_in_the_spread(h: Herd) -> None:
 
 
 def test_bulls_that_follow_one_another_settle_as_one(h: Herd) -> None:
-    """No day lies between them, and three whole cycles settle 1 - 0.4^3 of each cycling female."""
-    assert outlook(h).groups[0].spread.calving == pytest.approx(2 * 0.936)
+    """No day lies between them: as many as one bull settles in the same days, by the law that Today tells."""
+    share = settled([(IN, OUT)], OUT + timedelta(days=1))
+    assert outlook(h).groups[0].spread.calving == pytest.approx(2 * share)
+
+
+def test_the_keepers_own_shares_count(h: Herd) -> None:
+    """Half of the heats settle and all are cycling: 1 - 0.5^3 of each after three cycles."""
+    h.do(ChangeSetting("settled_share", 0.5))
+    h.do(ChangeSetting("cycling_share", 1.0))
+    told = outlook(h)
+    assert told.groups[0].spread.calving == pytest.approx(2 * 0.875)
+    assert "settles 50 % of females" in told.rests_on[0]
+    assert "100 % of those past their rest" in told.rests_on[0]
 
 
 def test_a_cow_that_calved_late_comes_later(h: Herd) -> None:
@@ -105,7 +117,7 @@ def test_a_cow_that_calved_late_comes_later(h: Herd) -> None:
     early = outlook(h).groups[1].spread
     h.do(RecordBirth(h.id["Kent"], date(2026, 5, 25), (NewCalf("F", "Dove"),)))
     late = outlook(h, on=date(2026, 5, 26)).groups[1].spread
-    assert early.calving == pytest.approx(0.936)
+    assert early.calving == pytest.approx(settled([(IN, OUT)], OUT + timedelta(days=1)))
     assert late.calving < early.calving
     middle = [spread.day_by(0.5) for spread in (early, late)]
     assert middle[0] < middle[1]  # type: ignore[operator]

@@ -13,6 +13,7 @@ from herdbook.husbandry.calvingspread import (
     CalvingSpread,
     Exposed,
     Period,
+    SpreadRules,
     WithBull,
     calving_spread,
 )
@@ -170,7 +171,8 @@ def season_outlook(conn: Connection, placing: SeasonPlacing, on: date) -> Season
     used = [group for group in groups if group.females]
     due = _ends([group.due for group in used if group.due])
     spread = calving_spread(
-        one for group in placing.groups for one in _exposed(placing, group, facts, calved, settings)
+        (one for group in placing.groups for one in _exposed(placing, group, facts, calved, settings)),
+        rules_of(settings),
     )
     placed = placing.at(BULL)
     mean, worst = _mean_and_worst(placed)
@@ -202,6 +204,11 @@ def season_outlook(conn: Connection, placing: SeasonPlacing, on: date) -> Season
     )
 
 
+def rules_of(settings: BookSettings) -> SpreadRules:
+    """Return the law of the expected calvings by the keeper's figures."""
+    return SpreadRules(per_heat=settings.settled_share, cycling=settings.cycling_share)
+
+
 def _ends(spans: Sequence[tuple[date, date]]) -> tuple[date, date] | None:
     return (min(first for first, _ in spans), max(last for _, last in spans)) if spans else None
 
@@ -224,7 +231,7 @@ def _group(
 ) -> OutlookGroup:
     females = placing.of_group(group.key)
     exposed = _exposed(placing, group, facts, calved, settings)
-    spread = calving_spread(exposed)
+    spread = calving_spread(exposed, rules_of(settings))
     spans = {bull for one in exposed for bull in one.bulls}
     due = _ends([run_window(bull.first, bull.last, bull.gestation) for bull in spans])
     mean, worst = _mean_and_worst(females)
@@ -341,9 +348,11 @@ def _rests_on(
     """Say what the expected calvings rest on."""
     low, high = RULES.first_heat
     yield say(
-        "A heat with the bull settles {rate} of females; who does not hold is in heat again after "
-        "{cycle} days. After calving the first heat comes {low} to {high} days on.",
-        rate=percent_words(RULES.conception), cycle=RULES.cycle, low=low, high=high,
+        "A heat with the bull settles {rate} of females; who does not hold is in heat again after {cycle} "
+        "days. At bull in {share} of those past their rest are cycling, the others a cycle later; after a "
+        "calving the first heat comes {low} to {high} days on. The two shares are settings.",
+        rate=percent_words(settings.settled_share), share=percent_words(settings.cycling_share),
+        cycle=RULES.cycle, low=low, high=high,
     )  # fmt: skip
     if settings.gestation_days is None:
         yield say(
