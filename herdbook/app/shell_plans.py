@@ -27,14 +27,19 @@ def plans(options: Namespace) -> Told:
 def _do(options: Namespace) -> Told:
     from herdbook.services.commands.accepting import AcceptPlan, WithdrawPlan
     from herdbook.services.commands.season import DropPlan
+    from herdbook.services.doubts import doubts
     from herdbook.services.queries.plans import plan_called
     from herdbook.services.queries.plans import plans as all_plans
 
     with Book.open(options.file) as book:
         with book.read() as conn:
             row = plan_called(conn, options.accept or options.withdraw or options.drop)
+        notes: list[str] = []
         if options.accept:
-            book.do(AcceptPlan(row.id, options.on, options.instead))
+            command = AcceptPlan(row.id, options.on, options.instead)
+            with book.read() as conn:
+                notes = [str(reason) for reason in doubts(conn, command, options.on)]
+            book.do(command)
         elif options.withdraw:
             book.do(WithdrawPlan(row.id, options.on))
         else:
@@ -42,7 +47,8 @@ def _do(options: Namespace) -> Told:
             return Told({"dropped": _row(row)}, (say("{plan} was thrown away.", plan=row.words),))
         with book.read() as conn:
             (row,) = all_plans(conn, [row.id])
-    return Told({"plan": _row(row)}, (_line(row),))
+    lines = (_line(row), *(say("look: {what}", what=note) for note in notes))
+    return Told({"plan": _row(row), "notes": notes}, lines, WITH_FINDINGS if notes else 0)
 
 
 def _list(conn: Any) -> Told:

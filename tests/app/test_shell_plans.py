@@ -11,7 +11,10 @@ from typing import Any
 import pytest
 
 from herdbook.app.main import main
+from herdbook.services.book import Book
+from herdbook.services.commands.happenings import Leave
 from herdbook.services.demo import make_demo
+from herdbook.services.queries.tags import animal_by_tag
 
 ON = date(2026, 4, 1)
 CAPTURE = pytest.CaptureFixture[str]
@@ -74,13 +77,8 @@ def test_what_is_kept_is_what_the_sort_said(planned: Path, capsys: CAPTURE) -> N
 
 
 def test_what_has_changed_is_a_finding(book: Path, capsys: CAPTURE) -> None:
-    from herdbook.services.book import Book
-    from herdbook.services.commands.happenings import Leave
-
     placed = answer(capsys, book, "--show", "Hill")["groups"][0]["females"][0]["tag"]
     with Book.open(book) as opened:
-        from herdbook.services.queries.tags import animal_by_tag
-
         with opened.read() as conn:
             gone = animal_by_tag(conn, placed, ON)
         opened.do(Leave(gone, ON, departure_kind="sold"))
@@ -118,6 +116,17 @@ def test_accept_instead_withdraw_and_drop(book: Path, capsys: CAPTURE) -> None:
     assert answer(capsys, book, "--withdraw", "Valley")["plan"]["state"] == "draft"
     assert answer(capsys, book, "--drop", "Valley")["dropped"]["name"] == "Valley"
     assert [row["name"] for row in answer(capsys, book)["plans"]] == ["Hill"]
+
+
+def test_accepting_tells_what_to_look_at(book: Path, capsys: CAPTURE) -> None:
+    placed = answer(capsys, book, "--show", "Hill")["groups"][0]["females"][0]["tag"]
+    with Book.open(book) as opened:
+        with opened.read() as conn:
+            gone = animal_by_tag(conn, placed, ON)
+        opened.do(Leave(gone, ON, departure_kind="sold"))
+    told = answer(capsys, book, "--accept", "Hill", code=1)
+    assert told["notes"] == [f"Not here any more and passed over: {placed}"]
+    assert told["plan"]["state"] == "accepted"
 
 
 def test_undo_takes_an_accepted_plan_back(book: Path, capsys: CAPTURE) -> None:
