@@ -12,9 +12,12 @@ from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from herdbook.services.commands.animals import Move
+from herdbook.services.commands.happenings import Serve
+from herdbook.services.queries.animal import card
 from herdbook.services.queries.lists import groups
+from herdbook.ui.register.kinds import Chosen, Kind, kinds
 from tests.services.conftest import Herd
-from tests.ui.real_book import Keeper, small_herd
+from tests.ui.real_book import ON, Keeper, small_herd
 from tests.ui.test_register import row_of, shown, side_text
 
 K = Qt.Key
@@ -61,3 +64,42 @@ def test_on_a_day_before_she_has_no_such_mark(keeper: Keeper) -> None:
     keeper.wait(lambda: "as it stood on" in keeper.page.detail.text())
     keeper.calm()
     keeper.wait(lambda: row_of(keeper, "25/7")["tag"] == "25/7")
+
+
+def test_a_move_that_brings_her_beside_one_is_asked_about_before_it_is_saved(keeper: Keeper) -> None:
+    herd, page = keeper.herd, keeper.page
+    herd.add("25/8", "F", date(2025, 8, 3), name="Tyne")
+    page.writer.open(_kind("Move into a group"), Chosen((herd.id["25/8"],), "25/8", {herd.id["25/8"]: "F"}))
+    dialog = keeper.dialog()
+    dialog.form.entries["group"].fill(herd.ask(groups)[0].id)
+    keeper.press(K.Key_Return, Qt.KeyboardModifier.ControlModifier)
+    keeper.wait(dialog.asking.isVisible)
+    assert "then with an entire male (25/1): 25/8 Tyne." in dialog.asking.text()
+    assert _group_of(herd, "25/8") is None, "nothing is written before it is answered"
+    keeper.press(K.Key_Return)
+    keeper.in_window()
+    keeper.calm()
+    assert _group_of(herd, "25/8") == "Top field"
+
+
+def test_calving_marks_a_first_calver_bred_too_young(keeper: Keeper) -> None:
+    herd = keeper.herd
+    herd.do(Serve(herd.id["25/7"], date(2026, 2, 20), sire=herd.id["B1"]))
+    keeper.window.go("calving")
+    keeper.calm()
+    page = keeper.page
+    model = page.panel.table.model()
+    (row,) = [model.row_at(at) for at in range(model.rowCount())]
+    told = {column.key: column.full_text(row) for column in model.columns}
+    assert (told["tag"], told["class_"]) == ("25/7 Rye !", "too young")
+    keeper.wait(lambda: "6 months old: too young to calve safely" in side_text(page.card))
+    assert "Urgent: ask your vet now." in side_text(page.card)
+
+
+def _kind(label: str) -> Kind:
+    return next(kind for kind in kinds() if kind.label == label)
+
+
+def _group_of(herd: Herd, tag: str) -> str | None:
+    with herd.book.read() as conn:
+        return card(conn, herd.id[tag], ON).group

@@ -13,7 +13,7 @@ from herdbook.husbandry.days import age_days
 from herdbook.husbandry.duedates import Stage
 from herdbook.services.facts import AnimalFacts, load_herd
 from herdbook.services.queries.clear import booking_cautions, clear_of
-from herdbook.services.queries.company import too_young_heifers
+from herdbook.services.queries.company import rules_of, too_young_heifers
 from herdbook.services.queries.diary import booked_days
 from herdbook.services.queries.due import DueRow, due_rows
 from herdbook.services.queries.errands import SOON, URGENCIES, Day, Errand, Stamp, about
@@ -91,8 +91,9 @@ def _coming(day: Day) -> Iterator[Errand]:
     far = [
         r for r in day.due if r.days_to_expected > day.settings.close_up_days and r.stage is Stage.CLOSE_UP
     ]
-    yield from _may_calve([row for row in far if day.on >= row.first_due])
-    yield from _may_calve_early([row for row in far if day.on < row.first_due], day.on)
+    early = [row for row in far if row.brief is not None and day.on < row.brief.plain[0]]
+    yield from _may_calve([row for row in far if row not in early])
+    yield from _may_calve_early(early, day.on)
 
 
 def _may_calve(later: list[DueRow]) -> Iterator[Errand]:
@@ -105,7 +106,10 @@ def _may_calve(later: list[DueRow]) -> Iterator[Errand]:
 def _may_calve_early(later: list[DueRow], on: date) -> Iterator[Errand]:
     """Yield those who had a bull for a few days only, from the day on which a calf of those may come."""
     if later:
-        tags, first = listed([row.tag for row in later]), min(row.first_due for row in later)
+        tags, first = (
+            listed([row.tag for row in later]),
+            min(row.brief.plain[0] for row in later if row.brief),
+        )
         text = say(
             "May calve from now on, after a few days with a bull; likeliest from {day}: {tags}",
             day=day_words(first, on), tags=tags,
@@ -278,7 +282,7 @@ def _weanings(day: Day) -> Iterator[Errand]:
 
 
 def _mishaps(day: Day) -> Iterator[Errand]:
-    beside = too_young_heifers(day.herd, day.on)
+    beside = too_young_heifers(day.herd, day.on, rules_of(day.settings))
 
     def stamp(facts: AnimalFacts) -> str:  # another male is another danger
         return ",".join(map(str, sorted(beside[facts.id])))

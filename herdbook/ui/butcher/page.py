@@ -337,6 +337,7 @@ class ButcherPage(Page):
                 preset={"animals": (row.animal,)},
                 hidden=("animals",),
                 told=say("Moved."),
+                doubts=doubts,
             )
 
     def _open_card(self) -> None:

@@ -8,6 +8,7 @@ from datetime import date
 from functools import lru_cache
 
 from herdbook.husbandry.duedates import Stage
+from herdbook.husbandry.reasons import Reason
 from herdbook.services.queries.calving import Coming, possible_sires
 from herdbook.services.queries.classes import class_label
 from herdbook.ui.calving.ruler import TONES
@@ -67,8 +68,15 @@ def class_words(row: Coming) -> str:
     return say("heifer") if row.first_calving else class_label(row.class_)
 
 
+def mated_too_young(row: Coming) -> Reason | None:
+    """Return the alert for a first-calver that may have conceived too young."""
+    return next((note for note in row.notes if note.code in ("mated_too_young", "mated_young")), None)
+
+
 def near_heifer(row: Coming) -> Mark | None:
-    """Return the mark that stands in place of her class for a heifer whose first calf is near."""
+    """Return the mark that stands in place of her class for a heifer bred too young, or near to calving."""
+    if mated_too_young(row) is not None:
+        return "act", say("too young")
     return ("soon", say("◆ heifer")) if _is_near_heifer(row) else None
 
 
@@ -93,14 +101,16 @@ def columns(desk: Desk) -> tuple[Column, ...]:
         return _day(value, desk.on)
 
     def why(row: Coming) -> str:
-        return say("Take care: {reason}", reason=row.care) if row.care else ""
+        care = [say("Take care: {reason}", reason=row.care)] if row.care else []
+        young = mated_too_young(row)
+        return "\n".join([*care, *([reason_text(young, desk.on)] if young else [])])
 
     return (
-        Column("tag", say("animal"), lambda row: row.label, mark=care_word, tip=why, width=11.5),
+        Column("tag", say("animal"), lambda row: row.label, mark=_sign, tip=why, width=11.5),
         Column(
             "class_",
             say("class"),
-            lambda row: "" if _is_near_heifer(row) else class_words(row),
+            lambda row: "" if near_heifer(row) else class_words(row),
             mark=near_heifer,
             width=7.5,
             gives=2,
@@ -148,3 +158,8 @@ def columns(desk: Desk) -> tuple[Column, ...]:
 
 def _sires_tip(row: Coming) -> str:
     return possible_sires(row.sires)
+
+
+def _sign(row: Coming) -> Mark | None:
+    """Return the sign beside an animal to be careful with, or bred too young."""
+    return care_word(row) or (("act", say("!")) if mated_too_young(row) else None)
