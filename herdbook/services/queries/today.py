@@ -91,9 +91,8 @@ def _coming(day: Day) -> Iterator[Errand]:
     far = [
         r for r in day.due if r.days_to_expected > day.settings.close_up_days and r.stage is Stage.CLOSE_UP
     ]
-    early = [row for row in far if row.brief is not None and day.on < row.brief.plain[0]]
-    yield from _may_calve([row for row in far if row not in early])
-    yield from _may_calve_early(early, day.on)
+    yield from _may_calve([row for row in far if day.on >= row.first_due])
+    yield from _may_calve_early([row for row in far if day.on < row.first_due], day.on)
 
 
 def _may_calve(later: list[DueRow]) -> Iterator[Errand]:
@@ -106,10 +105,7 @@ def _may_calve(later: list[DueRow]) -> Iterator[Errand]:
 def _may_calve_early(later: list[DueRow], on: date) -> Iterator[Errand]:
     """Yield those who had a bull for a few days only, from the day on which a calf of those may come."""
     if later:
-        tags, first = (
-            listed([row.tag for row in later]),
-            min(row.brief.plain[0] for row in later if row.brief),
-        )
+        tags, first = listed([row.tag for row in later]), min(row.first_due for row in later)
         text = say(
             "May calve from now on, after a few days with a bull; likeliest from {day}: {tags}",
             day=day_words(first, on), tags=tags,
