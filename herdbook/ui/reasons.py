@@ -18,6 +18,15 @@ def reason_text(reason: Reason, today: date) -> str:
     return re.sub(r"(?<=\d)%", "\N{NO-BREAK SPACE}%", say(reason.template, **values))
 
 
+def alert_word(alert: Reason) -> str:
+    """Return in a word or two what cannot wait about a heifer."""
+    return {
+        "too_young_beside_male": say("too young, with a male"),
+        "mated_too_young": say("served too young"),
+        "mated_young": say("served too young"),
+    }.get(alert.code, say("see her card"))
+
+
 def _shown(value: Any, today: date) -> Any:
     if isinstance(value, Reason):
         return reason_text(value, today)

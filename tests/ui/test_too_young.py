@@ -96,6 +96,23 @@ def test_calving_marks_a_first_calver_bred_too_young(keeper: Keeper) -> None:
     assert "Urgent: ask your vet now." in side_text(page.card)
 
 
+def test_the_sort_marks_her_though_calves_are_folded_away(keeper: Keeper) -> None:
+    keeper.window.go("sort")
+    keeper.calm()
+    page = keeper.page
+    keeper.wait(lambda: page.board.columns)
+    (row,) = [
+        row for column in page.board.columns for row in column.rows if row.animal == keeper.herd.id["25/7"]
+    ]
+    assert row.care == "too young, with a male"
+    assert ("act", "too young, with a male") in row.marks
+    assert "(25/1)" in row.tip
+    page.card.show_female(page.result, row.animal, ON)
+    told = side_text(page.card)
+    assert "with an entire male (25/1): part them, or castrate." in told
+    assert "10 months old at bull-in; bred from 14." in told
+
+
 def _kind(label: str) -> Kind:
     return next(kind for kind in kinds() if kind.label == label)
 

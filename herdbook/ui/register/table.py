@@ -13,8 +13,8 @@ from herdbook.services.queries import register
 from herdbook.services.queries.classes import class_label
 from herdbook.services.queries.register import RegisterAsk, RegisterRow
 from herdbook.ui.dates import day_text
-from herdbook.ui.reasons import reason_text
-from herdbook.ui.register.wording import alert_word, part_day_text
+from herdbook.ui.reasons import alert_word, reason_text
+from herdbook.ui.register.wording import part_day_text
 from herdbook.ui.tables.columns import Column, Mark, number
 from herdbook.words import say
 

@@ -7,7 +7,6 @@ from datetime import date
 from PySide6.QtCore import QLocale
 
 from herdbook.husbandry.partday import PartDay
-from herdbook.husbandry.reasons import Reason
 from herdbook.husbandry.units import from_kg
 from herdbook.services.kinwords import trust_words
 from herdbook.services.queries.animal import AnimalCard, Number, Parent
@@ -107,15 +106,6 @@ def whereabouts(card: AnimalCard, today: date) -> str:
         return say("left {day}", day=day_text(card.left_on, today)) if card.left_on else say("not here yet")
     since = say("here since {day}", day=day_text(card.here_since, today))
     return say("{since}, in {group}", since=since, group=card.group) if card.group else since
-
-
-def alert_word(alert: Reason) -> str:
-    """Return in a word or two what cannot wait about a heifer."""
-    return {
-        "too_young_beside_male": say("too young, with a male"),
-        "mated_too_young": say("served too young"),
-        "mated_young": say("served too young"),
-    }.get(alert.code, say("see her card"))
 
 
 def marks(card: AnimalCard) -> list[str]:

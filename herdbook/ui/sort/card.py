@@ -66,6 +66,8 @@ class WhyCard(Card):
         self.heading(say("{who}, {kind}", who=label_of(female), kind=female.class_))
         if female.care:
             self.caution(say("Take care: {why}", why=female.care))
+        for alert in female.alerts:
+            self.caution(reason_text(alert, today))
         for one in (*(f for group in result.groups for f in group.females), *result.not_bred):
             if one.animal == animal:
                 self._why(result, female, one, place, today)
@@ -130,6 +132,8 @@ class WhyCard(Card):
             self.line(reason_text(reason, today), "soon" if female.readiness.ok else "act")
         if not female.readiness.reasons:
             self.line(say("Nothing in the book speaks against it."), "")
+        for fact in female.readiness.facts:
+            self.line(reason_text(fact, today), "quiet")
         if female.known_generations <= 0 and female.trust is not Trust.FAULT:
             known = say("Neither of her parents is in the book: her figures are not known, not nil.")
         else:

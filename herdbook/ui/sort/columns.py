@@ -23,7 +23,7 @@ from herdbook.services.queries.sort import (
 from herdbook.services.queries.sort_due import due_of_group
 from herdbook.services.queries.sort_hand import place_of
 from herdbook.ui.dates import day_order, day_text
-from herdbook.ui.reasons import reason_text
+from herdbook.ui.reasons import alert_word, reason_text
 from herdbook.ui.sort.bars import bars_of
 from herdbook.ui.sort.column import RISK_SIGN, Column, Place, Row, Rows
 from herdbook.ui.sort.risks import risk_mark, risk_tips, risky_placed
@@ -218,6 +218,12 @@ def short_day(day: date) -> str:
     return QLocale().toString(QDate(day.year, day.month, day.day), pattern)
 
 
+def care_words(female: SortFemale) -> str:
+    """Return why to take care of a female, and what cannot wait about her; "" where there is nothing."""
+    words = [*([female.care] if female.care else []), *(alert_word(alert) for alert in female.alerts)]
+    return ", ".join(dict.fromkeys(words))
+
+
 def class_words(class_: str) -> tuple[str, str]:
     """Return a class in a word, and the same for a narrow line."""
     short = {"heifer": say("hfr"), "in-calf heifer": say("i/c")}
@@ -225,12 +231,10 @@ def class_words(class_: str) -> tuple[str, str]:
 
 
 def _group_row(result: SortResult, at: int, one: InGroup, female: SortFemale) -> Row:
-    bull, care = result.bull_groups[at], female.care or ""
+    bull, care = result.bull_groups[at], care_words(female)
     risk, unknown = risk_mark(result, at, female), nothing_known(female, bull, one.inbreeding)
     over = one.inbreeding > result.limit
-    marks: list[Mark] = []
-    if female.care:
-        marks.append(("act", female.care))
+    marks: list[Mark] = [("act", care)] if care else []
     if over:
         marks.append(("act", say("over")))
     if risk is not None:
@@ -269,7 +273,12 @@ def _beside(result: SortResult, here: int | None, female: SortFemale) -> str:
 
 
 def _unbred_rows(result: SortResult, here: list[NotBred], unfolded: bool, today: date) -> Rows:
-    calves = {n.animal for n in here if n.class_ == "calf" and n.animal not in result.choices}
+    females = result.ready.by_animal
+    calves = {
+        n.animal
+        for n in here
+        if n.class_ == "calf" and n.animal not in result.choices and not females[n.animal].alerts
+    }
     shown: list[NotBred | Folded] = [n for n in here if n.animal not in calves]
     if unfolded:
         shown += [n for n in here if n.animal in calves]
@@ -297,7 +306,8 @@ class Folded:
 
 def _unbred_row(result: SortResult, one: NotBred, today: date) -> Row:
     female = result.ready.by_animal[one.animal]
-    marks: list[Mark] = [("act", female.care)] if female.care else []
+    care = care_words(female)
+    marks: list[Mark] = [("act", care)] if care else []
     marks.append(("soon" if one.animal in result.choices else "quiet", _why(result, one)))
     kind, short = class_words(female.class_)
     ready = female.readiness.ok
@@ -305,8 +315,8 @@ def _unbred_row(result: SortResult, one: NotBred, today: date) -> Row:
         one.animal,
         label_of(one),
         marks=tuple(marks),
-        tip=reason_text(one.reason, today),
-        care=female.care or "",
+        tip="\n".join(reason_text(reason, today) for reason in (*female.alerts, one.reason)),
+        care=care,
         by_hand=one.animal in result.choices,
         kind=kind,
         short=short,
