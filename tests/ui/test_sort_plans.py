@@ -59,7 +59,7 @@ def kept(keeper: Keeper) -> list[PlanRow]:
 
 def keep(keeper: Keeper, name: str) -> None:
     """Keep the sort in view under a name, by keys."""
-    keeper.press(K.Key_K)
+    keeper.press(K.Key_S, CONTROL)
     keeper.dialog()
     keeper.press(K.Key_A, CONTROL)
     keeper.type(name)

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from dataclasses import replace
 
+import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from herdbook.services.book import Book
 from herdbook.services.commands.animals import ChangeAnimal
-from herdbook.services.queries.sort import Choice, SortAsk
+from herdbook.services.queries.sort import Choice, Gathered, SortAsk, SortResult, place
+from herdbook.ui.sort import reading
 from herdbook.ui.sort.page import SortPage
 from herdbook.ui.sort.steps import MOST_PAIRS, Stand, Steps
 from tests.services.conftest import Herd
@@ -180,6 +183,33 @@ def test_what_cannot_be_had_leaves_what_stood(page: SortPage, herd: Herd, quiet:
     assert "Nothing was changed" in said
     assert where(page) == before
     assert page.ask.most_groups is None
+
+
+def test_stopped_the_best_found_stands_and_says_how_good_it_is(
+    page: SortPage, quiet: Quiet, monkeypatch: pytest.MonkeyPatch, qtbot: QtBot
+) -> None:
+    """The solver answers once it is told to stop: its answer is a step, and says how good it is."""
+    waits = []
+
+    def slow(ready: Gathered, choices: dict[int, Choice], stopping: Callable[[], bool]) -> SortResult:
+        waits.append(stopping)
+        while not stopping():
+            time.sleep(0.005)
+        return replace(place(ready, choices), proven_optimal=False, gap=0.021, most_placed=4)
+
+    monkeypatch.setattr(reading, "place", slow)
+    press(qtbot, K.Key_S)
+    qtbot.waitUntil(lambda: len(waits) == 1)
+    assert not page.again_button.isEnabled()
+    page._running.stop()
+    quiet()
+    assert "within 2.1 % of the best possible, 1 more might be placed" in page.figures.text()
+    assert "Stopped: this is the best found until then" in page.note.text()
+    monkeypatch.undo()
+    press(qtbot, K.Key_S)
+    quiet()
+    assert "proven best" in page.figures.text()
+    assert "Stopped" not in page.note.text()
 
 
 def test_ctrl_z_takes_back_the_step_or_the_act_that_came_last(

@@ -35,6 +35,7 @@ class SortHead(QWidget):
         self.figures = theme.strong_label()
         self.note = theme.quiet_label()
         self.note.setAccessibleName(say("What the last step did"))
+        self._told, self._brief = "", False
         self.plan_line = QWidget()
         line = QHBoxLayout(self.plan_line)
         line.setContentsMargins(0, 0, 0, 0)
@@ -70,8 +71,15 @@ class SortHead(QWidget):
 
     def tell(self, text: str, tone: str = "quiet") -> None:
         """Say what the last step did; without words, what the keys do."""
+        self._told = text
         theme.role(self.note, tone)
         self.note.setText(text or self._hint())
+        self.note.setVisible(bool(text) or not self._brief)
+
+    def be_brief(self, brief: bool) -> None:
+        """Say what the keys do only where there is room for it."""
+        self._brief = brief
+        self.note.setVisible(bool(self._told) or not brief)
 
     def _hint(self) -> str:
         return say(

@@ -21,7 +21,7 @@ def bind_keys(page: SortPage) -> None:
     bind(page.board, "Shift+Backspace", page.take_again, say("do it again (or Ctrl+Shift+Z)"))
     bind(page, "B", page.choose_bulls, say("the bulls, their groups and days"))
     bind(page, "E", page.choose_prices, say("what counts beside inbreeding, and how much"))
-    bind(page, "K", page.keep, say("keep this sort as a plan"))
+    bind(page, "Ctrl+S", page.keep, say("keep this sort as a plan"))
     bind(page, "O", page.show_plans, say("the plans that are kept: open, compare, accept one"))
     bind(page, "D", page.strip.focus_first, say("go to limit and dates"))
     bind(page, "P", page.show_pair, say("how she and her bull are related, as a picture"))

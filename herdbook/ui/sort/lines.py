@@ -6,7 +6,16 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, overload
 
-from PySide6.QtCore import QAbstractListModel, QEvent, QMimeData, QModelIndex, QSize, Qt, Signal
+from PySide6.QtCore import (
+    QAbstractListModel,
+    QEvent,
+    QItemSelectionModel,
+    QMimeData,
+    QModelIndex,
+    QSize,
+    Qt,
+    Signal,
+)
 from PySide6.QtGui import (
     QContextMenuEvent,
     QDragEnterEvent,
@@ -249,9 +258,11 @@ class ColumnList(QListView):
 
     def go_to(self, place: int) -> None:
         """Make a line current, the last one where there are fewer."""
-        if self.lines.rows:
-            self.setCurrentIndex(self.lines.index(min(max(place, 0), len(self.lines.rows) - 1)))
-            self.scrollTo(self.currentIndex())
+        if self.lines.rows:  # the line alone, whatever is held down: with Ctrl Qt would choose one more
+            index = self.lines.index(min(max(place, 0), len(self.lines.rows) - 1))
+            alone = QItemSelectionModel.SelectionFlag.ClearAndSelect
+            self.selectionModel().setCurrentIndex(index, alone)
+            self.scrollTo(index)
 
     def place_of(self, animal: int) -> int:
         """Return the line of a female, -1 if she is not here."""

@@ -5,35 +5,31 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from PySide6.QtCore import QPoint, Qt, QTimer
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QPushButton, QStackedLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QMenu, QPushButton, QStackedLayout, QVBoxLayout, QWidget
 
 from herdbook.services.commands.accepting import AcceptPlan
 from herdbook.services.commands.animals import AddAnimal
 from herdbook.services.queries.plans import PlanRow, accept_command
-from herdbook.services.queries.sort import Choice, SortAsk
-from herdbook.services.queries.sort_moves import moved, rules_passed
+from herdbook.services.queries.sort import SortAsk
 from herdbook.ui import theme
 from herdbook.ui.dates import day_text
 from herdbook.ui.desk import Desk
 from herdbook.ui.forms.dialog import ask_form
-from herdbook.ui.forms.reason import ReasonDialog
 from herdbook.ui.pedigree.dialog import PAIR, show_pedigree
-from herdbook.ui.reasons import reason_text
 from herdbook.ui.sort.board import Board
 from herdbook.ui.sort.bulls import BullsDialog, Wanted
 from herdbook.ui.sort.card import WhyCard
-from herdbook.ui.sort.column import Column, Place
-from herdbook.ui.sort.columns import columns_of, cost_words, label_of, place_of, place_words, what_is_written
+from herdbook.ui.sort.column import Column
+from herdbook.ui.sort.columns import columns_of, place_of, what_is_written
 from herdbook.ui.sort.empty import EmptyPage
 from herdbook.ui.sort.head import SortHead
 from herdbook.ui.sort.keys import bind_keys
-from herdbook.ui.sort.menu import places_menu
+from herdbook.ui.sort.moving import MovingPage
 from herdbook.ui.sort.plans import Called, PlansDialog, ask_keep
 from herdbook.ui.sort.prices import PricesDialog, how_many_count
 from herdbook.ui.sort.reading import kin_here
-from herdbook.ui.sort.solving import SolvingPage
 from herdbook.ui.sort.steps import Stand
 from herdbook.ui.sort.table import GroupsDialog
 from herdbook.ui.years.dialog import years_button
@@ -42,7 +38,7 @@ from herdbook.words import say
 KIN_PAUSE = 120  # milliseconds of rest on a female before her shared ancestors are looked up
 
 
-class SortPage(SolvingPage):
+class SortPage(MovingPage):
     """Sort, move, accept."""
 
     def __init__(self, desk: Desk, parent: QWidget | None = None) -> None:
@@ -65,17 +61,13 @@ class SortPage(SolvingPage):
     def _make_tools(self) -> None:
         self.table_button = self._tool(say("As a table, print (T)"), self.show_table)
         self.years_button = years_button(self, lambda: self.ask)
+        self.more_button = self._tool(say("More…"), self.show_more)
         self.plans_button = self._tool(say("Plans (O)"), self.show_plans)
         self.again_button = self._tool(say("Sort again (S)"), self.sort_again)
         self.accept_button = theme.go_button(say("Accept… (Ctrl+Enter)"))
         self.accept_button.clicked.connect(self.accept)
-        self._tools = (
-            self.table_button,
-            self.years_button,
-            self.plans_button,
-            self.again_button,
-            self.accept_button,
-        )
+        self._need_sort = (self.table_button, self.plans_button, self.again_button, self.accept_button)
+        self._tools = (*self._need_sort[:1], self.years_button, self.more_button, *self._need_sort[1:])
         for button in self._tools:
             self.tools.addWidget(button)
 
@@ -95,10 +87,9 @@ class SortPage(SolvingPage):
         self.board = Board()
         self.board.setAccessibleName(say("The groups"))
         self.board.chosen.connect(self._chosen)
-        self.board.move.connect(self.move_female)
+        self.connect_board()
         self.board.opened.connect(self.desk.open_animal)
         self.board.unfolded.connect(self._unfold)
-        self.board.menu_wanted.connect(self.show_places)
         whole = QWidget()
         column = QVBoxLayout(whole)
         column.setContentsMargins(0, 0, 0, 0)
@@ -126,10 +117,27 @@ class SortPage(SolvingPage):
         self.want_side(not empty)
         self.detail.setVisible(not narrow)
         self.strip.length.setVisible(not narrow)
-        self.table_button.setText(say("Table (T)") if narrow else say("As a table, print (T)"))
+        self.strip.counts.setVisible(not narrow)
+        self.head.be_brief(self.is_low)
         self.accept_button.setText(say("Accept…") if narrow else say("Accept… (Ctrl+Enter)"))
         for button in self._tools:
-            button.setVisible(not empty)
+            in_menu = button in (self.table_button, self.years_button)
+            button.setVisible(
+                not empty and (narrow if button is self.more_button else not (narrow and in_menu))
+            )
+
+    def show_more(self) -> None:
+        """Offer, in a narrow window, what has no button there."""
+        menu = QMenu(self)
+        for words, act in (
+            (say("What counts… (E)"), self.choose_prices),
+            (say("As a table, print (T)"), self.show_table),
+            (say("The years after (Y)"), self.years_button.click),
+            (say("Keep this sort as a plan… (Ctrl+S)"), self.keep),
+        ):
+            menu.addAction(words).triggered.connect(lambda _=False, act=act: act())
+        menu.aboutToHide.connect(menu.deleteLater)
+        menu.popup(self.more_button.mapToGlobal(self.more_button.rect().bottomLeft()))
 
     # -- what it shows ---
 
@@ -178,9 +186,8 @@ class SortPage(SolvingPage):
 
     def show_ready(self, ready: bool) -> None:
         """Let the buttons be pressed, or not."""
-        for button in (*self._tools, self.strip.bulls, self.strip.counts):
-            if button is not self.years_button:
-                button.setEnabled(ready)
+        for button in (*self._need_sort, self.strip.bulls, self.strip.counts):
+            button.setEnabled(ready)
 
     def tell(self, text: str, tone: str = "quiet") -> None:
         """Say what the last step did, in the line above the board."""
@@ -239,60 +246,6 @@ class SortPage(SolvingPage):
         self.unfolded = not self.unfolded
         if self.stand is not None:
             self.show_stand(self.stand)
-
-    # -- moving ---
-
-    def move_here(self, place: Place) -> None:
-        """Take the female that is chosen to a place."""
-        if self.board.animal():
-            self.move_female(self.board.animal(), place)
-
-    def move_female(self, animal: int, place: Place) -> None:
-        """Take a female to a place; a move past a rule asks for a reason first."""
-        result = self.result
-        if result is None or self.is_solving or place_of(result, animal) == place:
-            return
-        choice = Choice(*place)
-        if not (passed := rules_passed(result, animal, choice)):
-            self._move(animal, choice)
-            return
-        who = label_of(next(f for f in result.females if f.animal == animal))
-        rules = [reason_text(reason, self.desk.on) for reason in passed]
-        if {"too_young", "too_light"} & {reason.code for reason in passed}:
-            rules.append(say("A heifer bred too young can be hurt at calving: ask your vet."))
-        title = say("{who} to {bull}?", who=who, bull=place_words(result, place))
-        ask = ReasonDialog(
-            self.desk, title, rules, lambda why: self._move(animal, replace(choice, reason=why)), parent=self
-        )
-        ask.open()
-
-    def _move(self, animal: int, choice: Choice) -> None:
-        before = self.result
-        if before is None:
-            return
-        after = moved(before, animal, choice)
-        who = label_of(next(f for f in after.females if f.animal == animal))
-        where = place_words(after, (choice.place, choice.bull))
-        self.step(after, say("{who}: {place}", who=who, place=where))
-        self.board.choose(animal)
-        self.tell(cost_words(before, after, animal) + " " + say("Backspace takes it back."))
-
-    def release(self) -> None:
-        """Leave the female to the sort again, which sorts anew."""
-        animal = self.board.animal()
-        if self.result is not None and not self.is_solving and animal in self.result.choices:
-            left = {key: choice for key, choice in self.result.choices.items() if key != animal}
-            who = label_of(next(f for f in self.result.females if f.animal == animal))
-            self.sort_with(left, say("{who} left to the sort again", who=who))
-
-    def show_places(self, where: QPoint | None = None) -> None:
-        """Show where the female can go, each with its figure."""
-        animal = self.board.animal()
-        if self.result is None or not animal:
-            return
-        menu = places_menu(self, self.result, animal, self.move_female, self.release)
-        menu.aboutToHide.connect(menu.deleteLater)
-        menu.popup(where or self.board.menu_point())
 
     # -- settings and bulls ---
 

@@ -101,7 +101,7 @@ class PlansDialog(QDialog):
             empty=say(
                 "No plan is kept yet. Keep the sort in view as one, try another way, and compare them."
             ),
-            act=(say("Keep this sort (K)"), self._keep_now),
+            act=(say("Keep this sort (Ctrl+S)"), self._keep_now),
         )
         self.panel.table.opened.connect(lambda _: self.open_chosen())
         self.panel.table.chosen.connect(lambda _: self._fit_buttons())
@@ -118,7 +118,7 @@ class PlansDialog(QDialog):
         theme.resize_on_screen(self, theme.characters(130), 15 * theme.row_height())
         for keys, act, words in (
             ("C", self.compare, say("compare the plans that are chosen: Shift and an arrow chooses more")),
-            ("K", self._keep_now, say("keep the sort in view as a plan")),
+            ("Ctrl+S", self._keep_now, say("keep the sort in view as a plan")),
             ("E", self.change, say("name and note")),
             ("Delete", self.drop, say("throw a draft away")),
             ("Ctrl+Return", self.accept_chosen, say("accept the plan")),

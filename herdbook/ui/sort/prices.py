@@ -89,12 +89,12 @@ class PricesDialog(QDialog):
         self._line(
             QLabel(self.risk.accessibleName()),
             self.risk,
-            say("%, by its chance; empty: a mating with a chance above the book's limit is not made"),
+            say("%, by its chance; empty: the book's limit on that chance"),
         )
         self._line(
             QLabel(self.same_group.accessibleName()),
             self.same_group,
-            say("% for each female that goes to another bull while hers is used"),
+            say("% for a female, while her bull of then is used"),
         )
         wanted = {look.trait: look for look in prices.looks}
         for trait in TRAITS:
@@ -134,20 +134,17 @@ class PricesDialog(QDialog):
         for look in looks:  # type: ignore[attr-defined]
             choice.addItem(say(look.label), look.key)
         choice.setCurrentIndex(max(0, choice.findData(wanted.look if wanted else "")))
-        choice.setFixedWidth(theme.characters(16))
+        choice.setFixedWidth(theme.characters(14))
         entry = self._entry(wanted.price if wanted else None, say("{trait}: another counts as", trait=label))
         choice.currentIndexChanged.connect(lambda at, entry=entry: entry.setEnabled(at > 0))
         entry.setEnabled(choice.currentIndex() > 0)
+        measure = theme.quiet_label(say("%, by chance"))
+        measure.setWordWrap(False)
         beside = QWidget()
         line = QHBoxLayout(beside)
         line.setContentsMargins(0, 0, 0, 0)
         line.setSpacing(2 * theme.STEP)
-        for widget in (
-            choice,
-            QLabel(say("another counts as")),
-            entry,
-            theme.quiet_label(say("%, by its chance")),
-        ):
+        for widget in (choice, QLabel(say("another counts as")), entry, measure):
             line.addWidget(widget)
         line.addStretch(1)
         row = self._grid.rowCount()

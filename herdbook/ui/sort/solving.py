@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from PySide6.QtCore import QEvent
@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QWidget
 
 from herdbook.services.queries.plan_open import OpenedPlan
 from herdbook.services.queries.plans import PlanRow, accepted_plan
-from herdbook.services.queries.sort import SortAsk, SortResult
+from herdbook.services.queries.sort import Choice, SortAsk, SortResult
 from herdbook.services.registry import Refused
 from herdbook.ui.desk import Desk, plain_words
 from herdbook.ui.jobs import Progress
@@ -262,9 +262,9 @@ class SolvingPage(Page):
         if self.result is not None and not self.is_solving:
             self.sort_with(dict(self.result.choices), say("the others set again"))
 
-    def sort_with(self, choices: dict[int, object], told: str) -> None:
-        """Sort again with these choices made by hand, as a step."""
-        result = self.result
+    def sort_with(self, choices: Mapping[int, Choice], told: str, over: SortResult | None = None) -> None:
+        """Sort again with these choices made by hand, as a step; by the rules of `over` if it is given."""
+        result = over or self.result
         self._run(
             lambda progress: sort_again(result, choices, progress),
             lambda after: self._sorted_again(after, told),
