@@ -24,6 +24,9 @@ class Trust(Enum):
     WELL = "well known"
 
 
+_ORDER = {word: place for place, word in enumerate(Trust)}
+
+
 @dataclass(frozen=True)
 class Depth:
     """What is known behind one animal.
@@ -68,8 +71,7 @@ class Depth:
 
 def weaker(sides: Iterable[Trust]) -> Trust:
     """Return the least of some words: a mating is known no better than its weaker side."""
-    order = list(Trust)
-    return min(sides, key=order.index)
+    return min(sides, key=_ORDER.__getitem__)
 
 
 def closeness(inbreeding: float, close_from: float = 0.0625, very_close_from: float = 0.125) -> str:

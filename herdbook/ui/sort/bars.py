@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from heapq import nsmallest
+from itertools import islice
 
 from PySide6.QtCore import QLineF, QPointF, QRect, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen
@@ -59,12 +59,12 @@ class Bars:
 def bars_of(ready: Gathered, female: SortFemale, here: int | None) -> Bars:
     """Return the bars of a female who stands in the group `here`: in the order of the groups.
 
-    Of many groups her own and the best others are shown, the least inbred first.
+    Of many groups her own and the best of those she may be with are shown, the least inbred first.
     """
     each: Sequence[int] = range(len(ready.bull_groups))
     if len(each) > ALL_OF:
-        others = (at for at in each if at != here)
-        best = nsmallest(BEST, others, key=lambda at: (_kind(ready, female, at) != "", female.calves[at]))
+        others = (at for at in sorted(each, key=female.calves.__getitem__) if at != here)
+        best = list(islice((at for at in others if not _kind(ready, female, at)), BEST))
         each = best if here is None else [here, *best]
     bars = tuple(_bar(ready, female, at, at == here) for at in each)
     return Bars(bars, len(ready.bull_groups) - len(bars))

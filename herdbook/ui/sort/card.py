@@ -49,18 +49,22 @@ class WhyCard(Card):
         self._kin_line: QLabel | None = None
         self.female = 0
         self._here: int | None = None
+        self._shown: tuple[SortResult, int, date] | None = None
 
     def show_nobody(self) -> None:
         """Show what the card is for."""
         self.clear()
-        self.female = 0
+        self.female, self._shown = 0, None
         self.line(say("Choose a female to see why she stands where she stands."), "quiet")
 
     def show_female(self, result: SortResult, animal: int, today: date) -> None:
-        """Show one female of the sort."""
+        """Show one female of the sort; nothing is done where she and the sort are those in view."""
+        if self._shown is not None and self._shown[0] is result and self._shown[1:] == (animal, today):
+            return
+        self._shown = (result, animal, today)
         self.clear()
         self.female = animal
-        female = next(f for f in result.females if f.animal == animal)
+        female = result.ready.by_animal[animal]
         place = place_of(result, animal) or ("not_bred", None)
         self._here = place[1]
         self.heading(say("{who}, {kind}", who=label_of(female), kind=female.class_))

@@ -8,6 +8,7 @@ from functools import lru_cache
 
 from PySide6.QtCore import QDate, QLocale
 
+from herdbook.husbandry.trust import Trust
 from herdbook.services.kinwords import trust_words
 from herdbook.services.queries.sort import (
     BullGroup,
@@ -164,7 +165,7 @@ def titles_of(group: BullGroup) -> tuple[str, ...]:
 
 def _head_lines(result: SortResult, at: int, today: date) -> tuple[Mark, ...]:
     """Return what stands below a group's title: how many, how inbred, when due, and its own days."""
-    bull, group, females = result.bull_groups[at], result.groups[at], result.ready.by_animal
+    bull, group = result.bull_groups[at], result.groups[at]
     placed = len(group.females)
     many = say("{n} of {of}", n=placed, of=bull.places)
     if placed > bull.places:
@@ -174,11 +175,7 @@ def _head_lines(result: SortResult, at: int, today: date) -> tuple[Mark, ...]:
     if bull.fit_for_heifers:
         many += " · " + say("heifers too")
     lines: list[Mark] = [("act" if placed > bull.places else "quiet", many)]
-    inbred = [
-        one.inbreeding
-        for one in group.females
-        if not nothing_known(females[one.animal], bull, one.inbreeding)
-    ]
+    inbred = [one.inbreeding for one in group.females if not _rests_on_nothing(one)]
     if inbred:
         mean = number(1)(100 * sum(inbred) / len(inbred))
         lines.append(("quiet", say("mean {mean}, worst {worst}", mean=mean, worst=share(max(inbred)))))
@@ -365,12 +362,12 @@ def _how_good(result: SortResult, placed: int) -> str:
 
 def _unknown(result: SortResult) -> int:
     """Return how many of the placed females have a figure that rests on nothing."""
-    females = result.ready.by_animal
-    return sum(
-        nothing_known(females[one.animal], bull, one.inbreeding)
-        for bull, group in zip(result.bull_groups, result.groups, strict=True)
-        for one in group.females
-    )
+    return sum(_rests_on_nothing(one) for group in result.groups for one in group.females)
+
+
+def _rests_on_nothing(one: InGroup) -> bool:
+    """Return what `nothing_known` says, from what is told of her in her group: asked for a whole herd."""
+    return one.inbreeding == 0 and one.trust is Trust.NOTHING
 
 
 def cost_words(before: SortResult, after: SortResult, animal: int) -> str:
