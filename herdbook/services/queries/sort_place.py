@@ -210,7 +210,7 @@ def _notes(f: SortFemale, bulls: Sequence[BullGroup], bull: int, limit: float) -
 
 
 def _next_best(f: SortFemale, bulls: Sequence[BullGroup], bull: int) -> Reason | None:
-    """Say what she would give with the bull who costs least beside this one.
+    """Say what she would give with the bull who costs least beside this one, the first in the list of equals.
 
     A nil that rests on nothing is not told as nil.
     """
@@ -220,9 +220,9 @@ def _next_best(f: SortFemale, bulls: Sequence[BullGroup], bull: int) -> Reason |
     if len(bulls) < 2:
         return None
     cost = min(min(costs[:bull], default=inf), min(costs[bull + 1 :], default=inf))
-    least = (at for at, each in enumerate(costs) if each == cost and at != bull)
-    tag, at = min((bulls[at].tag, at) for at in least)
-    worth = f.calves[at]
+    at = costs.index(cost)
+    at = costs.index(cost, bull + 1) if at == bull else at
+    worth, tag = f.calves[at], bulls[at].tag
     template = "{f:.1%} here; next best {tag} {other:.1%}"
     if nothing_known(f, bulls[at], worth):
         template = "{f:.1%} here; with {tag} not known"
