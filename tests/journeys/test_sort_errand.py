@@ -58,60 +58,158 @@ def window(qtbot: QtBot, qapp: QApplication, herd: Herd) -> Iterator[MainWindow]
     assert jobs.close()
 
 
-def test_sort_move_accept_and_undo(qtbot: QtBot, window: MainWindow, herd: Herd) -> None:
+class Keys:
+    """The keys of a keeper, counted; each question of the window takes one more, Enter."""
+
+    def __init__(self, qtbot: QtBot, window: MainWindow) -> None:
+        self.qtbot, self.window, self.pressed = qtbot, window, 0
+
+    @property
+    def page(self) -> Any:
+        """The page in view."""
+        return self.window.page
+
+    @property
+    def count(self) -> int:
+        """How many keys were pressed."""
+        return self.pressed + len(self.window.desk.asked)
+
+    def press(self, key: Qt.Key, modifier: Qt.KeyboardModifier = Qt.KeyboardModifier.NoModifier) -> None:
+        """Press a key where the focus is, and wait until all has arrived."""
+        self.pressed += 1
+        self.qtbot.keyClick(QApplication.focusWidget() or self.window, key, modifier)
+        self.settle()
+
+    def type(self, text: str) -> None:
+        """Type where the focus is."""
+        self.pressed += len(text)
+        self.qtbot.keyClicks(QApplication.focusWidget(), text)
+
+    def settle(self) -> None:
+        """Wait until nothing runs beside the window."""
+        self.qtbot.waitUntil(lambda: not self.window.desk.jobs.busy, timeout=10_000)
+
+    def dialog(self) -> Any:
+        """Return the dialog over the window, once it has the keys."""
+        self.qtbot.waitUntil(lambda: QApplication.activeModalWidget() is not None)
+        dialog = QApplication.activeModalWidget()
+        dialog.activateWindow()
+        self.qtbot.waitUntil(dialog.isActiveWindow)
+        return dialog
+
+    def back(self) -> None:
+        """Give the keys back to the window: without a screen nobody does when a dialog closes."""
+        self.qtbot.waitUntil(lambda: QApplication.activeModalWidget() is None)
+        self.window.activateWindow()
+        self.qtbot.waitUntil(self.window.isActiveWindow)
+        self.settle()
+
+    def to_sort(self) -> None:
+        """Open the page, and be on its board."""
+        self.press(K.Key_5, CONTROL)
+        assert self.page.key == "sort"
+        self.qtbot.waitUntil(lambda: self.page.result is not None, timeout=10_000)
+        self.settle()
+        if self.window.rail.hasFocus():
+            self.press(K.Key_F6)
+        self.qtbot.waitUntil(lambda: self.page.board.isAncestorOf(QApplication.focusWidget()))
+
+
+@pytest.fixture
+def keys(qtbot: QtBot, window: MainWindow) -> Keys:
+    """Return the keeper's keys."""
+    return Keys(qtbot, window)
+
+
+def due(herd: Herd) -> dict[str, Any]:
+    """Return the due list of the autumn by tags."""
+    with herd.book.read() as conn:
+        return {row.tag: row for row in due_list(conn, AUTUMN)}
+
+
+def test_from_opening_to_an_accepted_plan_in_four_keys(keys: Keys, herd: Herd) -> None:
+    """Where the sort is right as it is: to the page, accept, and yes."""
+    keys.to_sort()
+    assert "proven best" in keys.page.figures.text()
+    keys.press(K.Key_Return, CONTROL)
+    keys.qtbot.waitUntil(keys.page.plan_line.isVisible, timeout=10_000)
+    keys.settle()
+    assert set(due(herd)) == {"Eden", "Lune", "Kent"}
+    assert keys.count <= 4
+
+
+def test_sort_move_accept_and_undo(keys: Keys, herd: Herd) -> None:
     """Keys only, from the list of pages to the due list and back."""
-
-    def press(key: Qt.Key, modifier: Qt.KeyboardModifier = Qt.KeyboardModifier.NoModifier) -> None:
-        qtbot.keyClick(QApplication.focusWidget() or window, key, modifier)
-
-    def settled() -> None:
-        qtbot.waitUntil(lambda: not window.desk.jobs.busy, timeout=10_000)
-
-    def due() -> dict[str, Any]:
-        with herd.book.read() as conn:
-            return {row.tag: row for row in due_list(conn, AUTUMN)}
-
-    assert due() == {}
-    press(K.Key_5, CONTROL)
-    page: Any = window.page
-    assert page.key == "sort"
-    qtbot.waitUntil(lambda: page.result is not None, timeout=10_000)
-    settled()
-    assert "proven best" in page.figures.text()
-
-    if window.rail.hasFocus():
-        press(K.Key_F6)
+    assert due(herd) == {}
+    keys.to_sort()
+    page = keys.page
     # To Tyne, in the column of those not bred: it is beside the two bulls.
-    qtbot.waitUntil(lambda: page.board.isAncestorOf(QApplication.focusWidget()))
-    press(K.Key_Right)
-    press(K.Key_Right)
-    press(K.Key_Home)
+    for key in (K.Key_Right, K.Key_Right, K.Key_Home):
+        keys.press(key)
     assert page.card.female == herd.id["Tyne"]
-    press(K.Key_2)
-    dialog = page.findChild(ReasonDialog)
-    qtbot.waitUntil(dialog.isActiveWindow)
-    qtbot.keyClicks(QApplication.focusWidget(), "Pentland throws small calves")
-    press(K.Key_Return)
-    qtbot.waitUntil(lambda: herd.id["Tyne"] in page.result.choices)
+    keys.press(K.Key_2)
+    assert isinstance(keys.dialog(), ReasonDialog)
+    keys.type("Pentland throws small calves")
+    keys.press(K.Key_Return)
+    keys.back()
     placed = {f.tag: group.tag for group in page.result.groups for f in group.females}
     assert set(placed) == {"Eden", "Lune", "Kent", "Tyne"}
     assert placed["Kent"] == placed["Tyne"] == "Pentland"
 
-    window.activateWindow()
-    qtbot.waitUntil(window.isActiveWindow)
-    press(K.Key_Return, CONTROL)
-    qtbot.waitUntil(page.plan_line.isVisible, timeout=10_000)
-    settled()
-    assert window.desk.asked == ["Accept this sort?"]
-    rows = due()
+    keys.press(K.Key_Return, CONTROL)
+    keys.qtbot.waitUntil(page.plan_line.isVisible, timeout=10_000)
+    keys.settle()
+    assert keys.window.desk.asked == ["Accept this sort?"]
+    rows = due(herd)
     assert set(rows) == set(placed)
     assert {tag: row.sires[0].tag for tag, row in rows.items()} == placed
     # The first day with the bull, 1 June, and 283 days: 11 March.
     assert rows["Tyne"].first_due == date(2027, 3, 11)
     assert rows["Tyne"].first_calving
+    assert keys.count <= len("Pentland throws small calves") + 9
 
-    press(K.Key_Z, CONTROL)
-    qtbot.waitUntil(lambda: not page.plan_line.isVisible(), timeout=10_000)
-    settled()
-    assert due() == {}
-    assert window.desk.failed == []
+    keys.press(K.Key_Z, CONTROL)
+    keys.qtbot.waitUntil(lambda: not page.plan_line.isVisible(), timeout=10_000)
+    keys.settle()
+    assert due(herd) == {}
+    keys.press(K.Key_Z, CONTROL)
+    assert {f.tag for group in page.result.groups for f in group.females} == {"Eden", "Lune", "Kent"}
+    assert keys.window.desk.failed == []
+
+
+def test_two_ways_tried_compared_and_the_better_accepted(keys: Keys, herd: Herd) -> None:
+    """Kept as it is; Lune sold and the others set again, kept too; side by side; the first accepted."""
+    keys.to_sort()
+    page = keys.page
+    keys.press(K.Key_S, CONTROL)
+    keys.dialog()
+    keys.press(K.Key_Return, CONTROL)  # under the name that is offered
+    keys.back()
+    assert page.board.choose(herd.id["Lune"])
+    keys.press(K.Key_L)
+    keys.press(K.Key_S)
+    keys.press(K.Key_S, CONTROL)
+    keys.dialog()
+    keys.press(K.Key_Return, CONTROL)
+    keys.back()
+    keys.press(K.Key_O)
+    keys.dialog()
+    keys.press(K.Key_Down)  # to the first version
+    keys.press(K.Key_C)
+    side = keys.dialog()
+    keys.qtbot.waitUntil(lambda: side.females is not None)
+    assert [row.label for row in side.females.model.rows] == ["Lune"]
+    keys.press(K.Key_Escape)
+    keys.dialog()
+    keys.press(K.Key_Return, CONTROL)
+    keys.back()
+    keys.qtbot.waitUntil(page.plan_line.isVisible, timeout=10_000)
+    keys.settle()
+    assert "Season 2026, version 1" in page.head.plan_text.text()
+    assert set(due(herd)) == {"Eden", "Lune", "Kent"}
+    assert keys.count <= 14
+    keys.press(K.Key_Z, CONTROL)
+    keys.qtbot.waitUntil(lambda: not page.plan_line.isVisible(), timeout=10_000)
+    keys.settle()
+    assert due(herd) == {}
+    assert keys.window.desk.failed == []
