@@ -27,6 +27,10 @@ class BriefRun:
     plain: tuple[date, date]
     window: tuple[date, date]
 
+    def holds(self, first: date, last: date) -> bool:
+        """Return whether days lie within these."""
+        return self.first <= first and last <= self.last
+
     def note(self) -> Reason:
         """Return what to know of it in a sentence."""
         (early, late), (opens, closes) = self.plain, self.window

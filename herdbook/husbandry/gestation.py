@@ -119,8 +119,8 @@ class Expected:
 
     `services` and `runs` are those not ruled out, the runs cut to the days that can count. `confirmed` says
     that a check found her in calf. `rests_on` is the answer's basis in a sentence, `notes` what else to know.
-    `watch_from` is the day from which she is watched: `first_due`, or earlier where `brief` says that a bull
-    was with her for less than a cycle.
+    The `watch` is from the first to the last due day; after days with a bull that were fewer than a cycle
+    (`brief`) it is wider, by what gestations differ.
     """
 
     basis: Basis
@@ -136,7 +136,7 @@ class Expected:
     services: tuple[Service, ...]
     runs: tuple[Run, ...]
     rests_on: Reason
-    watch_from: date
+    watch: tuple[date, date]
     notes: tuple[Reason, ...] = ()
     brief: BriefRun | None = None
 
@@ -145,7 +145,7 @@ class Expected:
         """Whether nothing but a few days with a bull speaks for a calf: most females do not hold in them."""
         if self.brief is None or self.confirmed or self.services:
             return False
-        return all(run.last is not None and run.last <= self.brief.last for run in self.runs)
+        return all(run.last is not None and self.brief.holds(run.first, run.last) for run in self.runs)
 
 
 @dataclass(frozen=True)
@@ -374,8 +374,9 @@ def _told(
     expected, first_due = due_date(conceived, days) - sooner, window[0] - sooner
     last_expected = max(s.due[1] for s in spans)
     brief = brief_run([(s.of.first, s.of.last, s.days) for s in spans if isinstance(s.of, Run)], rules)
-    watch = min(first_due, brief.window[0] - sooner) if brief else first_due
-    near = stage(expected, last_expected, on, first_due=watch, rules=rules)
+    opens, closes = brief.window if brief else (first_due, window[1])
+    watch = min(first_due, opens - sooner), max(window[1], closes)
+    near = stage(expected, last_expected, on, first_due=watch[0], rules=rules)
     return Expected(
         basis=basis,
         first_due=first_due,
@@ -390,7 +391,7 @@ def _told(
         services=tuple(s.of for s in spans if isinstance(s.of, Service)),
         runs=tuple(replace(s.of, first=s.first, last=s.last) for s in spans if isinstance(s.of, Run)),
         rests_on=rests_on,
-        watch_from=watch,
+        watch=watch,
         notes=(
             *found.notes,
             *_notes(found, near, (on - last_expected).days, rules),

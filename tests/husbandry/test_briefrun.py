@@ -46,10 +46,11 @@ def _expected(on: date, *runs: Run, **more: object):
     return expect(Evidence(runs=runs, **more), on)
 
 
-def test_the_watch_begins_earlier_than_the_plain_window() -> None:
+def test_the_watch_is_as_wide_as_gestations_differ_the_plain_days_stay() -> None:
     told = _expected(date(2026, 5, 1), Run((1,), IN, OUT))
     assert (told.first_due, told.last_due) == (date(2027, 1, 18), date(2027, 1, 20))
-    assert told.watch_from == date(2026, 12, 29)
+    assert told.watch == (date(2026, 12, 29), date(2027, 2, 5))
+    assert told.expected == date(2027, 1, 19)
     assert told.hardly
     assert _expected(date(2026, 12, 28), Run((1,), IN, OUT)).stage is Stage.NOT_DUE
     assert _expected(date(2026, 12, 29), Run((1,), IN, OUT)).stage is Stage.CLOSE_UP
@@ -60,5 +61,8 @@ def test_a_season_a_service_or_a_check_makes_it_more_than_hardly() -> None:
     assert not _expected(date(2026, 7, 1), brief, season).hardly
     assert not _expected(date(2026, 5, 1), brief, services=(Service(date(2026, 4, 11)),)).hardly
     assert not _expected(date(2026, 6, 1), brief, checks=(Check(date(2026, 5, 20), "pregnant"),)).hardly
-    whole = _expected(date(2026, 7, 1), season)
-    assert whole.watch_from == whole.first_due
+    both = _expected(date(2026, 7, 1), brief, season)
+    assert (both.first_due, both.last_due) == (date(2027, 1, 18), date(2027, 5, 12))
+    assert both.watch == (date(2026, 12, 29), date(2027, 5, 12))
+    alone = _expected(date(2026, 7, 1), season)
+    assert (alone.watch, alone.brief) == ((alone.first_due, alone.last_due), None)

@@ -114,12 +114,24 @@ def test_where_nobody_could_have_held_nothing_is_written(cows: Herd) -> None:
 def test_the_window_of_three_days(cows: Herd) -> None:
     cows.do(_got_in(cows))
     row = _rows(cows, date(2026, 5, 1))["Eden"]
-    assert (row.first_due, row.last_due) == (date(2027, 1, 18), date(2027, 1, 20))
+    assert row.watch == (date(2026, 12, 29), date(2027, 2, 5))
+    assert (row.first_due, row.last_due) == (
+        date(2027, 1, 18),
+        date(2027, 1, 20),
+    )  # its centre, by plain days
     assert date(2027, 1, 18) <= row.expected <= date(2027, 1, 20)
     (note,) = [note for note in row.notes if note.code == "brief_run"]
     assert (note.values["from"], note.values["to"]) == (date(2026, 12, 29), date(2027, 2, 5))
     assert row.hardly
     assert [sire.tag for sire in row.sires] == ["Gale"]
+
+
+def test_today_judges_her_by_the_whole_window(cows: Herd) -> None:
+    cows.do(_got_in(cows))
+    (due,) = [e for e in _errands(cows, "due", date(2027, 1, 10)) if e.what == (cows.id["Eden"],)]
+    assert due.text == "Eden is due about Tue 19 Jan (Tue 29 Dec to 5 Feb)"
+    (past,) = [e for e in _errands(cows, "past_due", date(2027, 1, 25)) if e.what == (cows.id["Eden"],)]
+    assert (past.text, past.urgency) == ("Eden was due Tue 19 Jan; usual until Fri 5 Feb", "soon")
 
 
 def _with_season(cows: Herd) -> None:
@@ -133,12 +145,11 @@ def test_the_first_watch_moves_seven_weeks_and_more(cows: Herd) -> None:
     _with_season(cows)
     on = date(2026, 12, 28)
     assert _rows(cows, on)["Eden"].first_due == BULL_IN + timedelta(days=283) == date(2027, 3, 11)
-    assert _rows(cows, on)["Eden"].watch_from == date(2027, 3, 11)
     cows.do(_got_in(cows))
     row = _rows(cows, on)["Eden"]
     assert (row.first_due, row.last_due) == (date(2027, 1, 18), date(2027, 5, 11))
     assert (date(2027, 3, 11) - row.first_due).days == 52  # about seven weeks
-    assert (row.watch_from, row.stage, row.hardly) == (date(2026, 12, 29), Stage.NOT_DUE, False)
+    assert (row.watch[0], row.stage, row.hardly) == (date(2026, 12, 29), Stage.NOT_DUE, False)
     assert _rows(cows, date(2026, 12, 29))["Eden"].stage is Stage.CLOSE_UP
     assert _errands(cows, "brief_watch", on) == []
     (early,) = _errands(cows, "brief_watch", date(2026, 12, 29))

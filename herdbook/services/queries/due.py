@@ -8,6 +8,7 @@ from datetime import date
 
 from sqlalchemy import Connection, select
 
+from herdbook.husbandry.briefrun import BriefRun
 from herdbook.husbandry.duedates import DueRules, Stage
 from herdbook.husbandry.gestation import Expected, expect
 from herdbook.husbandry.reasons import Reason
@@ -34,8 +35,8 @@ class SireOf:
 class DueRow:
     """One female of the due list; `days_to_expected` is negative once her expected day is past.
 
-    She is watched from `watch_from`, which is `first_due` or earlier. `hardly` says that nothing but a few
-    days with a bull speaks for a calf.
+    She is watched on the days of `watch`: from first to last due day, or more after a few days with a bull
+    (`brief`). `hardly` says that nothing but those speaks for a calf.
     """
 
     animal: int
@@ -59,7 +60,8 @@ class DueRow:
     conceived_first: date
     rests_on: Reason
     notes: tuple[Reason, ...]
-    watch_from: date
+    watch: tuple[date, date]
+    brief: BriefRun | None
     hardly: bool
 
 
@@ -178,6 +180,7 @@ def _row(
         conceived_first=told.conceived_first,
         rests_on=told.rests_on,
         notes=(*told.notes, *(note for note in (again, mated_young(facts, on)) if note is not None)),
-        watch_from=told.watch_from,
+        watch=told.watch,
+        brief=told.brief,
         hardly=told.hardly,
     )

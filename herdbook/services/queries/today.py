@@ -73,7 +73,7 @@ def _words(row: DueRow) -> str:
 def _coming(day: Day) -> Iterator[Errand]:
     near = [row for row in day.due if 0 <= row.days_to_expected <= day.settings.close_up_days]
     for row in sorted(near, key=lambda row: not row.first_calving):
-        first, when, last = (day_words(d, day.on) for d in (row.first_due, row.expected, row.last_due))
+        first, when, last = (day_words(d, day.on) for d in (row.watch[0], row.expected, row.watch[1]))
         text = say(
             "{animal} is due about {when} ({first} to {last})",
             animal=_words(row), when=when, first=first, last=last,
@@ -115,7 +115,7 @@ def _may_calve_early(later: list[DueRow], on: date) -> Iterator[Errand]:
 
 def _past(day: Day) -> Iterator[Errand]:
     for row in sorted((r for r in day.due if r.days_to_expected < 0), key=lambda row: not row.first_calving):
-        urgency = "act" if row.stage in (Stage.LATE, Stage.LONG_PAST) or day.on > row.last_due else "soon"
+        urgency = "act" if row.stage in (Stage.LATE, Stage.LONG_PAST) or day.on > row.watch[1] else "soon"
         task = f"past_due:{row.animal}:{row.expected}:{row.stage.value}"
         text = _past_words(row, day.on)
         yield Errand("past_due", urgency, text, "calving", (row.animal,), row.expected, (task,))
@@ -129,11 +129,11 @@ def _past_words(row: DueRow, on: date) -> str:
             animal=who,
             days=days,
         )
-    if row.stage is Stage.LATE or on > row.last_due:
+    if row.stage is Stage.LATE or on > row.watch[1]:
         return say(
             "{animal} is {days} past her day: look at her; if in doubt ask your vet", animal=who, days=days
         )
-    expected, last = day_words(row.expected, on), day_words(row.last_due, on)
+    expected, last = day_words(row.expected, on), day_words(row.watch[1], on)
     return say("{animal} was due {expected}; usual until {last}", animal=who, expected=expected, last=last)
 
 
