@@ -10,6 +10,7 @@ from herdbook.services.commands.accepting import AcceptPlan
 from herdbook.services.commands.animals import ChangeAnimal, GiveTag, Move, NewGroup
 from herdbook.services.commands.happenings import Leave
 from herdbook.services.queries.plans import accept_command, keep_command
+from herdbook.services.queries.season_placing import printable
 from herdbook.services.queries.season_sheets import (
     Gate,
     SortSheet,
@@ -152,6 +153,21 @@ def test_a_kept_reason_has_its_days_in_words(h: Herd) -> None:
     plan = h.do(keep_command(h.ask(solve, ask), ask=ask))
     rows = {row.who.tag: row.reason for row in sheet(h.ask(sheets_of_plan, plan), "not_bred").rows}
     assert rows["Lune"] == "Marked not to be bred: rest until 1 Sep 2026"
+
+
+def test_the_likeliest_plan_to_print_comes_first(h: Herd) -> None:
+    """The accepted season that is on or comes next, then the other accepted ones, then drafts."""
+    h.do(keep_command(result_of(h), "Draft", ask=ask_of(h)))
+    h.do(accept_command(result_of(h), ON, "Summer", ask=ask_of(h)))
+    autumn = SortAsk(bull_in=date(2026, 10, 1), bull_out=date(2026, 12, 1))
+    h.do(accept_command(h.ask(solve, autumn), ON, "Autumn", ask=autumn))
+    for day, names in (
+        (ON, ["Summer", "Autumn", "Draft"]),
+        (OUT, ["Summer", "Autumn", "Draft"]),
+        (OUT + timedelta(days=1), ["Autumn", "Summer", "Draft"]),
+        (date(2027, 3, 1), ["Autumn", "Summer", "Draft"]),
+    ):
+        assert [row.name for row in h.ask(printable, on=day)] == names, day
 
 
 def test_there_is_no_such_plan(h: Herd) -> None:

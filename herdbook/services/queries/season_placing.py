@@ -15,7 +15,7 @@ from sqlalchemy import Connection
 from herdbook.husbandry.reasons import Reason
 from herdbook.husbandry.trust import Trust, weaker
 from herdbook.services.pedigree import Pedigree, load_pedigree
-from herdbook.services.queries.plans import KeptPlace, KeptPlan, plan
+from herdbook.services.queries.plans import KeptPlace, KeptPlan, PlanRow, plan, plans
 from herdbook.services.queries.sort_rows import AskedGroup, Choice, SortFemale, SortResult, nothing_known
 from herdbook.services.registry import Refused
 from herdbook.services.saying import day_words, reason_words
@@ -207,6 +207,19 @@ def _doubtful(female: SortFemale, column: int) -> bool:
 
 
 # -- from the book ---
+
+
+def printable(conn: Connection, on: date) -> tuple[PlanRow, ...]:
+    """Return the plans whose papers may be wanted, the likeliest first.
+
+    The accepted ones first: the season that is on or comes next, the others from the latest on. Then drafts,
+    the latest first; what another plan has replaced is left out.
+    """
+    rows = [row for row in plans(conn) if row.state != "replaced"]
+    accepted = [row for row in rows if row.state == "accepted"]
+    ahead = sorted((row for row in accepted if row.bull_out >= on), key=lambda row: row.bull_in)
+    order = {row.id: at for at, row in enumerate([*ahead[:1], *accepted, *rows][::-1])}
+    return tuple(sorted(rows, key=lambda row: -order[row.id]))
 
 
 def placing_of_plan(conn: Connection, plan_id: int) -> SeasonPlacing:
