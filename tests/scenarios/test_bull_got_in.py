@@ -235,6 +235,7 @@ def test_the_keeper_writes_it_down_on_the_calving_page(qtbot: QtBot, qapp: QAppl
         keeper.calm()
         words = " ".join(label.text() for label in keeper.page.card.findChildren(QLabel))
         assert "when few hold" in words
+        assert "29 Dec 2026 to 5 Feb 2027" in words
         keeper.press(K.Key_Z, Qt.KeyboardModifier.ControlModifier)
         keeper.wait(lambda: [row.tag for row in keeper.page._all.rows] == ["Wye"])
     finally:

@@ -46,7 +46,7 @@ def fill(card: Card, row: Coming | None, desk: Desk) -> None:
         card.line(reason_text(note, on), NOTES.get(note.code, "act"))
     if not row.confirmed:
         card.line(say("Not found in calf yet: she was only with a bull or served."), "soon")
-    if row.stage is Stage.DUE_NOW and on > row.last_due:
+    if row.stage is Stage.DUE_NOW and on > row.watch[1]:
         card.line(say("Her last day is past too: look at her; if in doubt ask your vet."), "act")
     if row.stage is not Stage.NOT_DUE:
         card.caution(reason_text(help_wanted(row.first_calving), on))

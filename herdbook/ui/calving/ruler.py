@@ -45,8 +45,8 @@ class Ruler:
     def around(cls, rows: Sequence[Coming], today: date) -> Ruler:
         """Return the ruler that shows these windows as far as a keeper looks ahead; today is always on it."""
         day = timedelta(days=1)
-        opens = min((row.first_due for row in rows), default=today)
-        closes = max((row.last_due for row in rows), default=today)
+        opens = min((row.watch[0] for row in rows), default=today)
+        closes = max((row.watch[1] for row in rows), default=today)
         first = max(min(opens - 2 * day, today - 7 * day), today - BEFORE * day)
         last = min(max(closes + AFTER * day, today + AT_LEAST * day), today + AT_MOST * day)
         return cls(first, last, today)
@@ -109,8 +109,8 @@ class RulerDelegate(CellDelegate):
         height = box.height() / 3
         top = box.center().y() - height / 2
         low, high = float(box.left()), float(box.right())
-        left = self.ruler.place(row.first_due, box)
-        right = self.ruler.place(row.last_due + timedelta(days=1), box)
+        left = self.ruler.place(row.watch[0], box)
+        right = self.ruler.place(row.watch[1] + timedelta(days=1), box)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setPen(QPen(tone, 1))
         if left < high and right > low:
@@ -141,7 +141,7 @@ class RulerDelegate(CellDelegate):
         if row.basis not in SERVED:
             return
         near = timedelta(days=LIKELY)
-        first, last = max(row.expected - near, row.first_due), min(row.expected + near, row.last_due)
+        first, last = max(row.expected - near, row.watch[0]), min(row.expected + near, row.watch[1])
         left = max(self.ruler.place(first, box), float(box.left()))
         right = min(self.ruler.place(last + timedelta(days=1), box), float(box.right()))
         if left < right:

@@ -91,7 +91,7 @@ def sign_words(row: Coming, today: date) -> str:
 
 def window_words(row: Coming, today: date) -> str:
     """Return first and last due day in words."""
-    return say("{first} to {last}", first=_day(row.first_due, today), last=_day(row.last_due, today))
+    return say("{first} to {last}", first=_day(row.watch[0], today), last=_day(row.watch[1], today))
 
 
 def columns(desk: Desk) -> tuple[Column, ...]:
