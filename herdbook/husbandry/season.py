@@ -360,7 +360,7 @@ def _quarantine(female: Candidate, season: Season) -> Reason | None:
 
 
 def _age_and_weight(female: Candidate, season: Season, rules: Rules) -> list[Reason]:
-    if female.has_calved:
+    if female.has_calved or female.in_calf:
         return []
     found = []
     if female.born is not None:
@@ -375,7 +375,7 @@ def _age_and_weight(female: Candidate, season: Season, rules: Rules) -> list[Rea
             "mature": female.mature_weight_kg,
             "weighed": female.weighed or Reason("weighed", ""),
         }
-        why = "{share} % of mature weight at bull-in: {kg:.0f} of {mature:.0f} kg. {weighed}"
+        why = "{kg:.0f} kg at bull-in, {share} % of a grown cow's {mature:.0f} kg. {weighed}"
         found.append(Reason("weight", why, facts))
     return found
 

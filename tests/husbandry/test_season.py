@@ -183,7 +183,7 @@ def test_what_her_age_and_weight_rest_on() -> None:
     told = facts(may_be_bred(replace(HEIFER, weighed=weighed), SEASON))
     assert told == [
         "15 months old at bull-in; bred from 14.",
-        "66 % of mature weight at bull-in: 400 of 600 kg. 380 kg on 2026-05-01.",
+        "400 kg at bull-in, 66 % of a grown cow's 600 kg. 380 kg on 2026-05-01.",
     ]
     # She is told what she weighs though she is too young, and everything that bars her.
     small = may_be_bred(replace(HEIFER, born=date(2025, 6, 1), weight_kg=300.0), SEASON)

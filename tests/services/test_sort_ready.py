@@ -81,7 +81,7 @@ def test_a_heifer_is_told_what_her_weight_rests_on(cow: Herd) -> None:
     h.do(Weigh(h.id["Eden"], date(2026, 4, 12), kg=600.0))
     assert _codes(h, "Tyne") == []
     # 365 kg and half a kilo a day for the fifty days to 1 June: 390 of 600 kg.
-    assert _told(h, "Tyne")[1].startswith("65 % of mature weight at bull-in: 390 of 600 kg. 365 kg on")
+    assert _told(h, "Tyne")[1].startswith("390 kg at bull-in, 65 % of a grown cow's 600 kg. 365 kg on")
 
 
 def test_open_last_season_is_told_with_its_days(cow: Herd) -> None:
