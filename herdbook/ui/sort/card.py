@@ -7,6 +7,7 @@ from datetime import date
 
 from PySide6.QtWidgets import QLabel, QWidget
 
+from herdbook.husbandry.reasons import Reason
 from herdbook.husbandry.trust import Trust
 from herdbook.services.kinwords import range_words, trust_words
 from herdbook.services.queries.kin import Kin
@@ -47,6 +48,7 @@ class WhyCard(Card):
         self._move = move
         self._show_pair = show_pair
         self._kin_line: QLabel | None = None
+        self._why_line: QLabel | None = None
         self.female = 0
         self._here: int | None = None
         self._shown: tuple[SortResult, int, date] | None = None
@@ -66,7 +68,7 @@ class WhyCard(Card):
         self.female = animal
         female = result.ready.by_animal[animal]
         place = place_of(result, animal) or ("not_bred", None)
-        self._here = place[1]
+        self._here, self._why_line = place[1], None
         self.heading(say("{who}, {kind}", who=label_of(female), kind=female.class_))
         if female.care:
             self.caution(say("Take care: {why}", why=female.care))
@@ -92,6 +94,13 @@ class WhyCard(Card):
             at = next(at for at, bull in enumerate(result.bull_groups) if bull.animal == place[1])
             figure = figure_words(female, result.bull_groups[at], at)
             self.line(say("With {bull}: {figure}", bull=where, figure=figure))
+            for price in female.prices_of(at):
+                words = say(
+                    "Weighed as {amount}: {why}",
+                    amount=share(price.amount),
+                    why=reason_text(price.reason, today),
+                )
+                self.line(words, "quiet")
         elif choice is None:
             self.line(say("{place}: {why}", place=where.capitalize(), why=reason_text(one.reason, today)))
         else:
@@ -101,6 +110,8 @@ class WhyCard(Card):
                 say("Chosen by hand: {why}", why=choice.reason) if choice.reason else say("Chosen by hand.")
             )
             self.line(words + " " + say("Delete leaves her to the sort again."), "soon")
+        self._why_line = self.line("", "quiet")
+        self._why_line.hide()
 
     def _bulls(self, result: SortResult, female: SortFemale, here: int | None) -> None:
         self.section(say("Her calf by each bull"))
@@ -118,7 +129,11 @@ class WhyCard(Card):
     def _figure(
         self, result: SortResult, female: SortFemale, bull: BullGroup, figure: float, close: str
     ) -> tuple[str, str]:
-        known = known_words(female, bull, figure)
+        known, pair = known_words(female, bull, figure), (female.animal, bull.animal)
+        if pair in result.ready.apart:
+            why = result.ready.apart[pair]
+            words = say("{figure}, kept from him by hand", figure=share(figure))
+            return (say("{words}: {why}", words=words, why=why) if why else words), "soon"
         if nothing_known(female, bull, figure):
             return known, "soon"
         words, tone = say("{figure}, {known}", figure=share(figure), known=known), ""
@@ -144,6 +159,16 @@ class WhyCard(Card):
             n = generations(female.known_generations)
             known = say("Known back {n} generations: {trust}.", n=n, trust=trust_words(female.trust))
         self.line(known, "quiet")
+
+    def show_why(self, reasons: Sequence[Reason], animal: int, today: date) -> None:
+        """Show why she is not elsewhere, or what would place her, once it has been worked out."""
+        # That she is where she is stands on the card already.
+        told = [reason for reason in reasons if reason.code != "here" or "tag" in reason.values]
+        if self._why_line is None or animal != self.female or not told:
+            return
+        words = [reason_text(reason, today).rstrip(".") for reason in told]
+        self._why_line.setText("\n".join(f"{text[:1].upper()}{text[1:]}." for text in words))
+        self._why_line.show()
 
     def show_kin(self, kins: Sequence[Kin], animal: int, bulls: Sequence[BullGroup]) -> None:
         """Show the ancestors that a female shares with the bulls, once they have been looked up."""

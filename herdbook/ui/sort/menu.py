@@ -13,6 +13,9 @@ from herdbook.ui.sort.columns import bull_place, known_words, label_of, place_of
 from herdbook.ui.sort.risks import risk_mark
 from herdbook.words import say
 
+MOST = 20
+"""Groups offered by name, the least inbred first; the board itself has all of them."""
+
 
 def places_menu(
     parent: QWidget,
@@ -33,8 +36,9 @@ def places_menu(
         action.triggered.connect(lambda: move(animal, place))
         menu.addAction(action)
 
-    each = zip(female.calves, range(len(result.groups)), strict=True)
-    for figure, at in sorted(each):
+    each = sorted(zip(female.calves, range(len(result.groups)), strict=True))
+    stays = [one for one in each[MOST:] if here == bull_place(result.bull_groups[one[1]].animal)]
+    for figure, at in (*each[:MOST], *stays):
         bull, group = result.bull_groups[at], result.groups[at]
         known = known_words(female, bull, figure)
         if not nothing_known(female, bull, figure):
@@ -48,12 +52,14 @@ def places_menu(
         )
         if risk := risk_mark(result, at, female):
             words = say("{words}, {sign} {risk}", words=words, sign=RISK_SIGN, risk=risk[1])
+        if (animal, bull.animal) in result.ready.apart:
+            words = say("{words}, kept from him by hand", words=words)
         offer(words, bull_place(bull.animal))
     menu.addSeparator()
     offer(say("Not bred this season"), ("not_bred", None))
     offer(say("To the finishing group"), ("finishing", None))
     offer(say("To sell"), ("sell", None))
-    if animal in result.choices:
+    if animal in result.choices or any(pair[0] == animal for pair in result.ready.apart):
         menu.addSeparator()
         menu.addAction(say("Leave her to the sort again"), release)
     return menu

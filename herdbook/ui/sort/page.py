@@ -32,9 +32,11 @@ from herdbook.ui.sort.prices import PricesDialog, how_many_count
 from herdbook.ui.sort.reading import kin_here
 from herdbook.ui.sort.steps import Stand
 from herdbook.ui.sort.table import GroupsDialog
+from herdbook.ui.sort.whys import WhyHere, why_here
 from herdbook.ui.years.dialog import years_button
 from herdbook.words import say
 
+ROOMY = 150  # figures of body type; a page under this has no room for what can be worked out
 KIN_PAUSE = 120  # milliseconds of rest on a female before her shared ancestors are looked up
 
 
@@ -45,6 +47,7 @@ class SortPage(MovingPage):
         super().__init__(desk, parent)
         self._wanted = 0  # a female to choose once the sort is there
         self._lacking = "bull"
+        self._whys = WhyHere()
         self._kin_pause = QTimer(self, singleShot=True, interval=KIN_PAUSE)
         self._kin_pause.timeout.connect(self._look_up_kin)
         self._make_body()
@@ -59,11 +62,12 @@ class SortPage(MovingPage):
     # -- setting up ---
 
     def _make_tools(self) -> None:
-        self.table_button = self._tool(say("As a table, print (T)"), self.show_table)
+        self.table_button = self._tool(say("Table, papers (T)"), self.show_table)
         self.years_button = years_button(self, lambda: self.ask)
         self.more_button = self._tool(say("More…"), self.show_more)
         self.plans_button = self._tool(say("Plans (O)"), self.show_plans)
         self.again_button = self._tool(say("Sort again (S)"), self.sort_again)
+        self.again_button.setToolTip(say("Set the others again around your choices"))
         self.accept_button = theme.go_button(say("Accept… (Ctrl+Enter)"))
         self.accept_button.clicked.connect(self.accept)
         self._need_sort = (self.table_button, self.plans_button, self.again_button, self.accept_button)
@@ -116,7 +120,7 @@ class SortPage(MovingPage):
         narrow, empty = self.is_narrow, self._stack.currentIndex() == 1
         self.want_side(not empty)
         self.detail.setVisible(not narrow)
-        self.strip.length.setVisible(not narrow)
+        self.strip.length.setVisible(self.width() >= theme.characters(ROOMY))
         self.strip.counts.setVisible(not narrow)
         self.head.be_brief(self.is_low)
         self.accept_button.setText(say("Accept…") if narrow else say("Accept… (Ctrl+Enter)"))
@@ -131,7 +135,7 @@ class SortPage(MovingPage):
         menu = QMenu(self)
         for words, act in (
             (say("What counts… (E)"), self.choose_prices),
-            (say("As a table, print (T)"), self.show_table),
+            (say("Table, papers (T)"), self.show_table),
             (say("The years after (Y)"), self.years_button.click),
             (say("Keep this sort as a plan… (Ctrl+S)"), self.keep),
         ):
@@ -240,6 +244,13 @@ class SortPage(MovingPage):
             animal,
             place[1] if place else None,
             key="kin",
+        )
+        self.load(
+            why_here,
+            lambda reasons: self.card.show_why(reasons, animal, self.desk.on),
+            self._whys.of(result),
+            animal,
+            key="why",
         )
 
     def _unfold(self) -> None:
