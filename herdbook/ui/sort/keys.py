@@ -25,7 +25,7 @@ def bind_keys(page: SortPage) -> None:
     bind(page, "O", page.show_plans, say("the plans that are kept: open, compare, accept one"))
     bind(page, "D", page.strip.focus_first, say("go to limit and dates"))
     bind(page, "P", page.show_pair, say("how she and her bull are related, as a picture"))
-    bind(page, "T", page.show_table, say("the groups as a table, to print"))
+    bind(page, "T", page.show_table, say("the groups as a table; the papers of the season"))
     bind(page, "C", page.go_to_calving, say("see who calves when"))
     for keys in ("Ctrl+Return", "Ctrl+Enter"):
         bind(page, keys, page.accept, say("accept the sort") if keys == "Ctrl+Return" else "")

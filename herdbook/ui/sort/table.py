@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QDialog, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QPushButton, QVBoxLayout, QWidget
 
 from herdbook.services.queries.sort import SortResult, nothing_known
 from herdbook.ui import theme
 from herdbook.ui.desk import Desk
+from herdbook.ui.keyboard import bind
+from herdbook.ui.papers.season import print_season_plan, print_sort_sheets
 from herdbook.ui.reasons import reason_text
 from herdbook.ui.sort.columns import known_words, label_of, place_words, share
 from herdbook.ui.tables.columns import Column
 from herdbook.ui.tables.panel import TablePanel
 from herdbook.ui.tables.simple import SimpleTable
+from herdbook.ui.wrap import WrappingLine
 from herdbook.words import say
 
 
@@ -116,6 +120,7 @@ class GroupsDialog(QDialog):
 
     def __init__(self, desk: Desk, result: SortResult, parent: QWidget | None = None) -> None:
         super().__init__(parent or desk.window)
+        self._desk = desk
         title = say("Sort {year}: the groups", year=result.bull_in.year)
         self.setWindowTitle(title)
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
@@ -126,18 +131,30 @@ class GroupsDialog(QDialog):
         column.setSpacing(3 * theme.STEP)
         column.addWidget(theme.title_label(title))
         column.addWidget(self.panel, 1)
-        line = QHBoxLayout()
-        line.addStretch(1)
-        if desk.outlets.paper is not None:
-            self.print_button = theme.go_button(say("Print to PDF…"))
-            self.print_button.setAutoDefault(False)
-            self.print_button.clicked.connect(self.panel.table.print)
-            line.addWidget(self.print_button)
-        close = QPushButton(say("Close"))
-        close.setAutoDefault(False)
-        close.clicked.connect(self.accept)
-        line.addWidget(close)
+        line = WrappingLine()
+        line.setSpacing(2 * theme.STEP)
+        for button in self._buttons(result):
+            button.setAutoDefault(False)
+            line.addWidget(button)
         column.addLayout(line)
         model.set_rows(lines_of(result, desk.on))
         theme.resize_on_screen(self, theme.characters(120), 16 * theme.row_height())
         self.panel.table.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _buttons(self, result: SortResult) -> Iterator[QPushButton]:
+        """Yield the buttons of what can be printed, and Close."""
+        if self._desk.outlets.paper is not None:
+            self.print_button = theme.go_button(say("Print to PDF…"))
+            self.print_button.clicked.connect(self.panel.table.print)
+            yield self.print_button
+        for words, key, write, told in (
+            (say("Sort sheets… (H)"), "H", print_sort_sheets, say("print the sort sheets for the yard")),
+            (say("Season plan… (P)"), "P", print_season_plan, say("print the season's plan")),
+        ):
+            button = QPushButton(words)
+            button.clicked.connect(lambda _=False, write=write: write(self._desk, result, self))
+            bind(self, key, button.click, told)
+            yield button
+        close = QPushButton(say("Close"))
+        close.clicked.connect(self.accept)
+        yield close
