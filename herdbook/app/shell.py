@@ -150,6 +150,18 @@ def _plans(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def _sheets(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--out", type=Path, required=True, metavar="FOLDER", help=say("where the papers are put")
+    )
+    parser.add_argument(
+        "--plan", metavar="PLAN", help=say("of this plan; else of the season that is on or comes next")
+    )
+    parser.add_argument(
+        "--by", choices=("tag", "from"), default="tag", help=say("females by tag, or by where they come from")
+    )
+
+
 def _years(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--policy",
@@ -186,6 +198,9 @@ COMMANDS: dict[str, Command] = {
     "sort": Command(say("sort the females to the bulls"), _sort, "asking:sort"),
     "plans": Command(
         say("the season's plans: list, show, compare, accept, take back"), _plans, "plans:plans"
+    ),
+    "sheets": Command(
+        say("write the sort sheets for the yard and the season's plan as PDFs"), _sheets, "sheets:sheets"
     ),
     "years": Command(
         say("run the herd forward under policies: inbreeding, founders, when a new bull is needed"),
