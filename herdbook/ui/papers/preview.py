@@ -25,6 +25,8 @@ FOLDER = "papers/folder"
 class Preview(QWidget):
     """What one paper will hold: its title, what it is, and the table itself, to be filtered and ordered."""
 
+    filters = True
+
     def __init__(self, desk: Desk, paper: Paper) -> None:
         super().__init__()
         self.desk = desk
@@ -38,6 +40,7 @@ class Preview(QWidget):
             paper.title,
             empty=paper.empty,
             act=(paper.go, lambda: desk.go(paper.page)),
+            filters=self.filters,
         )
         self.panel.table.note = paper.holds
         self.panel.table.opened.connect(self._open)

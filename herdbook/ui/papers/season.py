@@ -167,12 +167,13 @@ class SeasonPreview(Preview):
     """A paper of a season: of which plan, in which order, and its rows."""
 
     paper: SeasonPaper
+    filters = False  # all of the plan is printed, whatever the table shows
 
     def __init__(self, desk: Desk, paper: SeasonPaper) -> None:
         super().__init__(desk, paper)
         self.plan = self._combo(say("Which plan"))
         self.order = self._combo(say("In which order"))
-        for code, words in ((TAG, say("in order of tags")), (FROM, say("by where they come from"))):
+        for code, words in ((TAG, say("by tag")), (FROM, say("by where from"))):
             self.order.addItem(words, code)
         self.line = QWidget()
         line = QHBoxLayout(self.line)
@@ -286,12 +287,12 @@ def _sheet_columns(_: Desk) -> tuple[Column, ...]:
         return ("act", say("take care: {why}", why=row.care)) if row.care else None
 
     return (
-        Column("sheet", say("sheet"), width=18),
-        Column("tag", say("animal"), get=lambda row: row.who.words, mark=care, width=15),
+        Column("sheet", say("sheet"), width=15),
+        Column("tag", say("animal"), get=lambda row: row.who.words, mark=care, width=13),
         Column("class_", say("class"), get=lambda row: class_label(row.who.class_), width=9, gives=3),
-        Column("electronic", say("electronic number"), get=lambda row: row.who.electronic, width=16, gives=4),
-        Column("came", say("from"), width=11),
-        Column("note", say("why"), width=20, gives=2, wraps=True),
+        Column("electronic", say("electronic number"), get=lambda row: row.who.electronic, width=14, gives=4),
+        Column("came", say("from"), width=9),
+        Column("note", say("why"), width=16, least=12, gives=2, tip=lambda row: row.note),
     )
 
 
