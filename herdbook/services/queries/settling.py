@@ -143,6 +143,8 @@ def _heats_seen(conn: Connection, begun: Sequence[RunRow], on: date) -> dict[int
         for table in (t.Heat, t.Service):
             c = t.columns(table)
             query = select(c.animal_id, c.day).where(c.day >= first, c.day <= on)
+            if table is t.Service:
+                query = query.where(c.how != "embryo")  # a recipient is not in heat on the day of transfer
             for female, day in conn.execute(query):
                 if female in females:
                     found[female].append(day)
