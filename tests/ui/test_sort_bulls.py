@@ -7,8 +7,10 @@ from datetime import date
 
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
+from herdbook.services.commands.births import NewCalf, RecordBirth
 from herdbook.services.queries.calves_of_bulls import BullCalves, CalvesFrom
 from herdbook.services.queries.sort import AskedBull, AskedGroup, Choice, SortAsk
 from herdbook.services.queries.sort_rows import Prices, WantedLook
@@ -162,11 +164,18 @@ def test_how_his_calves_came_stands_beside_the_mark(
     page: SortPage, herd: Herd, qtbot: QtBot, quiet: Quiet
 ) -> None:
     """Counts by category and a mean weight; of a bull without calves that there is none."""
+    calf = NewCalf(sex="M", tag="Ure", ease=1)
+    herd.do(RecordBirth(herd.id["Lune"], date(2025, 3, 3), (calf,), sire=herd.id["Cheviot"]))
+    QApplication.processEvents()
+    quiet()
     dialog = opened(qtbot, page, K.Key_B, BullsDialog)
     quiet()
-    notes = [line.note.text() for line in dialog.lines]
-    assert notes[0].startswith("63 months") or "months" in notes[0]
-    assert "No calf in the book that is certainly his" in notes[1]
+    assert dialog.lines[0].note.text().startswith("63 months")
+    assert dialog.told.text().startswith("Cheviot: 63 months")
+    assert "Of dams not known to have calved before: 1 calf; no help: 1" in dialog.told.text()
+    press(qtbot, K.Key_Down)
+    assert dialog.told.text().startswith("Fell: 14 months")
+    assert dialog.told.text().endswith("No calf in the book that is certainly his")
     dialog.reject()
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QEvent, QObject, Qt
 from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QCheckBox,
@@ -35,6 +35,8 @@ from herdbook.ui.sort.groups import BullLine, TwoPaddocks, Wanted, lines_now
 from herdbook.ui.wrap import WrappingLine, together
 from herdbook.words import say
 
+TOLD = 4  # lines for what is said of the bull whose line is worked in
+
 
 class Wrong(ValueError):
     """An entry that cannot be read: what to say, and where."""
@@ -61,14 +63,6 @@ class Entries:
     def across(self) -> tuple[QCheckBox | QLineEdit, ...]:
         """All that can be filled in, from left to right."""
         return self.use, self.group, self.bull_in, self.bull_out, self.capacity, self.paddock, self.fit
-
-
-class _KeysPass(QScrollArea):
-    """Scrolls, and leaves Up and Down to the dialog, which goes to the bull above and below."""
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Leave every key to the dialog."""
-        event.ignore()
 
 
 class BullsDialog(QDialog):
@@ -101,18 +95,26 @@ class BullsDialog(QDialog):
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self._now = lines_now(at_hand, ask, result)
         self.lines: list[Entries] = []
+        self._here = 0
         column = QVBoxLayout(self)
         column.setContentsMargins(*([theme.PAGE_MARGIN] * 4))
         column.setSpacing(2 * theme.STEP)
         column.addWidget(theme.title_label(say("Bulls of this sort")))
+        self.told = theme.quiet_label(tone="")
+        self.told.setAccessibleName(say("The bull whose line it is"))
+        self.told.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self.told.setMinimumHeight(TOLD * self.fontMetrics().lineSpacing())
+        self._told: list[list[str]] = []
         column.addWidget(self._lines_area(), 1)
+        column.addWidget(theme.rule())
+        column.addWidget(self.told)
         column.addWidget(theme.quiet_label(self._advice()))
         column.addLayout(self._rules())
         self.wrong = theme.quiet_label(tone="act")
         self.wrong.hide()
         column.addWidget(self.wrong)
         column.addLayout(self._buttons())
-        rows = min(9 + 3 * len(self._now), 21)
+        rows = min(12 + len(self._now), 21)
         theme.resize_on_screen(self, theme.characters(96), rows * theme.row_height())
         for keys in ("Ctrl+Return", "Ctrl+Enter"):
             QShortcut(QKeySequence(keys), self, self.finish)
@@ -127,7 +129,7 @@ class BullsDialog(QDialog):
         inside = QWidget()
         self._grid = QGridLayout(inside)
         self._grid.setContentsMargins(0, 0, theme.STEP, 0)
-        self._grid.setHorizontalSpacing(3 * theme.STEP)
+        self._grid.setHorizontalSpacing(2 * theme.STEP)
         self._grid.setVerticalSpacing(theme.STEP)
         headings = (
             say("Use"), say("Group"), say("In"), say("Out"), say("Females"), say("Paddock"), say("Heifers")
@@ -137,8 +139,8 @@ class BullsDialog(QDialog):
         for at_hand, line in self._now:
             self._add(at_hand, line)
         self._grid.setColumnStretch(len(headings), 1)
-        self._grid.setRowStretch(2 * len(self._now) + 1, 1)
-        area = _KeysPass()
+        self._grid.setRowStretch(len(self._now) + 1, 1)
+        area = QScrollArea()
         area.setWidgetResizable(True)
         area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -146,7 +148,7 @@ class BullsDialog(QDialog):
         return area
 
     def _add(self, at_hand: BullAtHand, line: BullLine) -> None:
-        bull, row = at_hand.bull, 2 * len(self.lines) + 1
+        bull, row = at_hand.bull, len(self.lines) + 1
         name = label_of(bull)
         use = QCheckBox(name)
         use.setChecked(line.use)
@@ -154,37 +156,39 @@ class BullsDialog(QDialog):
         season = self._result.bull_in, self._result.bull_out
         entries = Entries(
             use,
-            self._entry(line.group, 5, say("Group of {bull}", bull=name), say("alone")),
+            self._entry(line.group, 6.5, say("Group of {bull}", bull=name), say("alone")),
             self._entry(_day(line.bull_in), 11, say("First day of {bull}", bull=name), written(season[0])),
             self._entry(_day(line.bull_out), 11, say("Last day of {bull}", bull=name), written(season[1])),
             self._entry(
                 _number(line.capacity),
-                7,
+                6,
                 say("Females for {bull}", bull=name),
                 str(bull.capacity) if line.capacity is None else say("guide"),
             ),
             self._entry(
                 _number(line.paddock),
-                7,
+                6,
                 say("Females that the paddock of {bull} holds", bull=name),
                 say("any"),
             ),
             QCheckBox(say("fit")),
-            theme.quiet_label(tone="act" if at_hand.kept_back else "quiet"),
+            theme.quiet_label(*_in_brief(at_hand)),
         )
         entries.fit.setChecked(line.fit_for_heifers)
         entries.fit.setAccessibleName(say("{bull} is fit for heifers", bull=name))
-        entries.note.setText(self._words(at_hand))
+        entries.note.setWordWrap(False)
         for place, widget in enumerate(entries.across):
             self._grid.addWidget(widget, row, place)
-        entries.note.setContentsMargins(2 * theme.STEP, 0, 0, 2 * theme.STEP)
-        self._grid.addWidget(entries.note, row + 1, 0, 1, 8)
+        self._grid.addWidget(entries.note, row, len(entries.across))
+        for entry in entries.across:
+            entry.installEventFilter(self)
+        self._told.append(self._words(at_hand))
         for entry in entries.across[1:-1]:
             if isinstance(entry, QLineEdit):
                 entry.textEdited.connect(lambda text, use=use: use.setChecked(use.isChecked() or bool(text)))
         self.lines.append(entries)
 
-    def _entry(self, text: str, width: int, name: str, empty: str) -> QLineEdit:
+    def _entry(self, text: str, width: float, name: str, empty: str) -> QLineEdit:
         entry = QLineEdit(text)
         entry.setFixedWidth(theme.characters(width))
         entry.setPlaceholderText(empty)
@@ -192,20 +196,36 @@ class BullsDialog(QDialog):
         entry.setToolTip(name)
         return entry
 
-    def _words(self, at_hand: BullAtHand) -> str:
+    def _words(self, at_hand: BullAtHand) -> list[str]:
+        """Return what is said of a bull while his line is worked in."""
         bull = at_hand.bull
         parts = [say("age not known") if bull.months is None else say("{n} months", n=bull.months)]
         if at_hand.kept_back:
             parts.append(say("not to be bred: {why}", why=at_hand.kept_back))
         parts += [reason_text(note, self.desk.on) for note in bull.notes]
-        return " · ".join(parts)
+        return [say("{bull}: {notes}", bull=label_of(bull), notes=" · ".join(parts))]
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Tell of the bull whose line the focus comes to; Up and Down go to the bull above and below."""
+        if event.type() == QEvent.Type.KeyPress and isinstance(event, QKeyEvent):
+            way = {Qt.Key.Key_Up: -1, Qt.Key.Key_Down: 1}.get(Qt.Key(event.key()), 0)
+            if way and self._to_neighbour(way):
+                return True
+        if event.type() == QEvent.Type.FocusIn:
+            self._tell_of(next((n for n, e in enumerate(self.lines) if watched in e.across), 0))
+        return super().eventFilter(watched, event)
+
+    def _tell_of(self, number: int) -> None:
+        self._here = number
+        self.told.setText("\n".join(self._told[number]))
 
     def _calves_read(self, calves: Mapping[int, BullCalves]) -> None:
         """Add how each bull's calves came, once that is looked up."""
-        for (_, line), entries in zip(self._now, self.lines, strict=True):
+        for (_, line), told in zip(self._now, self._told, strict=True):
             if line.animal in calves:
-                words = calves_told(calves[line.animal], self.desk)
-                entries.note.setText(f"{entries.note.text()}\n{words}")
+                told.append(calves_told(calves[line.animal], self.desk))
+        if self._told:
+            self._tell_of(self._here)
 
     def _advice(self) -> str:
         first = day_text(self._result.bull_in, self.desk.on)
@@ -313,16 +333,12 @@ class BullsDialog(QDialog):
     # -- keys ---
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Enter goes to the next entry, Up and Down to the bull above and below."""
+        """Enter goes to the next entry."""
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             if self.take.hasFocus():
                 self.finish()
             else:
                 self.focusNextChild()
-        elif event.key() in (Qt.Key.Key_Up, Qt.Key.Key_Down) and self._to_neighbour(
-            -1 if event.key() == Qt.Key.Key_Up else 1
-        ):
-            return
         else:
             super().keyPressEvent(event)
 
@@ -336,10 +352,21 @@ class BullsDialog(QDialog):
         return False
 
 
+def _in_brief(at_hand: BullAtHand) -> tuple[str, str]:
+    """Return what stands behind a bull's line, and its tone: his age, and that there is something to mind."""
+    months = at_hand.bull.months
+    words = say("age not known") if months is None else say("{n} months", n=months)
+    if at_hand.kept_back:
+        return say("{age} · not bred", age=words), "act"
+    if at_hand.bull.notes:
+        return say("{age} · note", age=words), "soon"
+    return words, "quiet"
+
+
 def calves_told(calves: BullCalves, desk: Desk) -> str:
     """Return how a bull's calves came, out of first-calvers and out of cows, beside the mark for heifers."""
     kinds = (
-        (say("Calves of first-calvers"), calves.first_calvers),
+        (say("calves of first-calvers"), calves.first_calvers),
         (say("of cows"), calves.cows),
         (say("of dams not known to have calved before"), calves.unknown),
     )
@@ -349,10 +376,11 @@ def calves_told(calves: BullCalves, desk: Desk) -> str:
         if each.born
     ]
     if not told:
-        told = [say("No calf in the book that is certainly his")]
+        told = [say("no calf in the book that is certainly his")]
     if calves.doubtful:
         told.append(say("{n} more may be his or another's", n=calves.doubtful))
-    return " · ".join(told)
+    words = " · ".join(told)
+    return words[0].upper() + words[1:]
 
 
 def _day(day: date | None) -> str:

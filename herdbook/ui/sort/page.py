@@ -297,7 +297,7 @@ class SortPage(MovingPage):
 
     def show_plans(self) -> None:
         """List the plans that are kept."""
-        if not self.is_solving:
+        if self.stand is not None and not self.is_solving:
             PlansDialog(self.desk, self.open_kept, self.accept_kept, self.keep, self).open()
 
     def accept_kept(self, plan: PlanRow) -> None:
