@@ -8,7 +8,7 @@ from dataclasses import asdict
 from typing import Any
 
 from herdbook.app.shell import Told
-from herdbook.husbandry.years import BAND, PRESETS, Spread, Turn, YearsAfter
+from herdbook.husbandry.years import BAND, Spread, Turn, YearsAfter
 from herdbook.services.book import Book
 from herdbook.services.queries.sort import SortAsk
 from herdbook.services.queries.years import (
@@ -24,9 +24,11 @@ from herdbook.words import say
 
 def years(options: Namespace) -> Told:
     """What each policy leads to."""
-    policies = [policy_of(words) for words in options.policy] or [PRESETS[name] for name in USUAL]
+    for words in options.policy:
+        policy_of(words)  # what cannot be read is said before the book is
     with Book.open(options.file, read_only=True) as book, book.read() as conn:
         begin = beginning(conn, options.on, SortAsk(limit=options.limit))
+    policies = [policy_of(words, begin) for words in options.policy or USUAL]
     told = run_years(begin, policies, years=options.years, repeats=options.repeats, seed=options.seed)
     return Told(_answer(begin, told, options), tuple(_lines(begin, told, options)))
 
@@ -37,6 +39,7 @@ def _answer(begin: Beginning, told: list[YearsAfter], options: Namespace) -> dic
         "on": begin.on,
         "bull_in": begin.bull_in,
         "limit": begin.limit,
+        "held": begin.held,
         "years": [year for year, _ in told[0].by_year],
         "repeats": options.repeats,
         "seed": options.seed,

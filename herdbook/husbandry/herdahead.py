@@ -5,17 +5,23 @@ held whole and grown by the tabular rule: a calf has with every animal the mean 
 it, and with itself ``(1 + F) / 2``, `F` the coancestry of its parents (Emik & Terrill 1949, J. Hered.
 40:51-55; from memory). Shares of founders are halves of the parents' in the same way.
 
+Of bulls that share their females the worse counts for each female, as in the sort, and each is as likely to
+be the sire; the calf's kinship is then that with its sire. A new bull takes the place of one that leaves.
+
 A year has 365 days and days count from the first bull-in. Twins are left out.
 """
 
 from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
 
 from herdbook.husbandry.founders import effective_founders
 from herdbook.husbandry.placing import place_small
-from herdbook.husbandry.years import HOME, NEVER, Policy, Rates, Start
+from herdbook.husbandry.years import HOME, NEVER, Company, Policy, Rates, Start
 
 Ints = npt.NDArray[np.int64]
 Reals = npt.NDArray[np.float64]
@@ -59,6 +65,11 @@ class HerdAhead:
         self.ready, self.fit = start.ready, start.fit
         self.born, self.calved, self.served = start.born, start.calved, start.served
         self.by_hand = start.by_hand
+        alone = np.where(start.bull, np.cumsum(start.bull) - 1, -1)
+        self.group: Ints = alone if start.group is None else start.group
+        self.turn: Ints = np.zeros(len(start.born), dtype=np.int64) if start.turn is None else start.turn
+        self.companies = dict(enumerate(start.companies))
+        self.slots = list(zip(self.group[start.bull].tolist(), self.turn[start.bull].tolist(), strict=True))
         self.open: Flags = np.zeros(len(start.born), dtype=bool)
         self.bought = 0
         self._coming(start)
@@ -67,7 +78,8 @@ class HerdAhead:
     # -- the rows --
 
     _OF_ANIMALS = (
-        "female", "bull", "cow", "ready", "fit", "born", "calved", "served", "by_hand", "open", "shares",
+        "female", "bull", "cow", "ready", "fit", "born", "calved", "served", "by_hand", "group", "turn",
+        "open", "shares",
     )  # fmt: skip
 
     def _keep(self, stays: Flags) -> None:
@@ -86,8 +98,8 @@ class HerdAhead:
         no, nothing = np.zeros(new, dtype=bool), np.zeros(new, dtype=np.int64)
         values = {
             "female": female, "bull": no | bull, "cow": no, "ready": no, "fit": ~female, "born": born,
-            "calved": nothing + NEVER, "served": nothing, "by_hand": nothing - 1, "open": no,
-            "shares": shares,
+            "calved": nothing + NEVER, "served": nothing, "by_hand": nothing - 1, "group": nothing - 1,
+            "turn": nothing, "open": no, "shares": shares,
         }  # fmt: skip
         for name in self._OF_ANIMALS:
             setattr(self, name, np.concatenate([getattr(self, name), values[name]]))
@@ -141,14 +153,16 @@ class HerdAhead:
         self._change_bulls(year, day)
         self._choose_heifers(year, day)
         females, bulls = np.flatnonzero(self._may_be_bred(year, day)), np.flatnonzero(self.bull)
-        cost = self.kinship[np.ix_(females, bulls)]
-        allowed = self.cow[females, np.newaxis] | self.fit[np.newaxis, bulls]
-        room = self._capacity(bulls, day)
+        teams = self._teams(bulls)
+        cost = self._worst(females, teams)
+        fit = np.array([self.fit[team].all() for team in teams], dtype=bool)
+        allowed = self.cow[females, np.newaxis] | fit[np.newaxis, :]
+        room = self._room(teams, bulls, day)
         bull_of, within = self._place(cost, allowed, room)
         placed = np.flatnonzero(bull_of >= 0)
         inbred = cost[placed, bull_of[placed]]
         founders, effective = self._founders(np.concatenate([females, bulls]))
-        reared = self._breed(females, bulls, bull_of, day)
+        reared = self._breed(females, self._sires(teams, bull_of), day)
         calves = inbred[reared[placed]]
         working = room > 0
         return (
@@ -161,7 +175,9 @@ class HerdAhead:
             len(calves),
             len(females),
             most_placed(allowed, room) - within,
-            float((working & ~(allowed & (cost <= self.limit)).any(axis=0)).sum()) if len(females) else 0.0,
+            _bulls_of(teams, working & ~(allowed & (cost <= self.limit)).any(axis=0))
+            if len(females)
+            else 0.0,
             self.bought - bought,
         )
 
@@ -195,8 +211,8 @@ class HerdAhead:
         spare = len(heifers) - max(0, self.size - int((self.female & self.cow).sum()))
         if spare <= 0:
             return
-        bulls = self.bull & self.fit
-        suited = (self.kinship[np.ix_(heifers, np.flatnonzero(bulls))] <= self.limit).any(axis=1)
+        teams = [team for team in self._teams(np.flatnonzero(self.bull)) if self.fit[team].all()]
+        suited = (self._worst(heifers, teams) <= self.limit).any(axis=1)
         order = np.lexsort((lots, ~suited))
         stays = np.ones(len(self.born), dtype=bool)
         stays[heifers[order[len(heifers) - spare :]]] = False
@@ -212,12 +228,12 @@ class HerdAhead:
             bull_of[left] = place_small(cost[left], allowed[left], room - taken)
         return bull_of, within
 
-    def _breed(self, females: Ints, bulls: Ints, bull_of: Ints, day: int) -> Flags:
+    def _breed(self, females: Ints, sires: Ints, day: int) -> Flags:
         """Let who is placed conceive and calve; return which females rear a calf."""
         rates = self.rates
         conceived = self._conceived(females, day)
         lots = self.chance.random((2, len(females)))
-        held = (bull_of >= 0) & (conceived >= 0)
+        held = (sires >= 0) & (conceived >= 0)
         calves = held & (lots[0] < rates.calving)
         reared = calves & (lots[1] < rates.rearing)
         due = conceived + rates.gestation
@@ -227,7 +243,7 @@ class HerdAhead:
         self.calved = self.calved.copy()
         self.calved[females[calves]] = due[calves]
         self.served = self.served + self.bull
-        self._calve(females[reared], bulls[bull_of[reared]], due[reared])
+        self._calve(females[reared], sires[reared], due[reared])
         return np.asarray(reared)
 
     def _conceived(self, females: Ints, day: int) -> Ints:
@@ -246,6 +262,44 @@ class HerdAhead:
         return np.where(heat < day + rates.season_days, heat, -1)
 
     # -- bulls --
+
+    def _teams(self, bulls: Ints) -> list[Ints]:
+        """Return the rows of the bulls that share their females, in the order in which they stand."""
+        teams: dict[int, list[int]] = {}
+        for row, group in zip(bulls.tolist(), self.group[bulls].tolist(), strict=True):
+            teams.setdefault(group, []).append(row)
+        return [np.array(team, dtype=np.int64) for team in teams.values()]
+
+    def _worst(self, females: Ints, teams: list[Ints]) -> Reals:
+        """Return the inbreeding of each female's calf with each team: by its bull who is worst for her."""
+        cost: Reals = self.kinship[np.ix_(females, np.concatenate([*teams, np.empty(0, dtype=np.int64)]))]
+        if all(len(team) == 1 for team in teams):
+            return cost
+        first = np.cumsum([0, *(len(team) for team in teams[:-1])])
+        return np.asarray(np.maximum.reduceat(cost, first, axis=1))
+
+    def _room(self, teams: list[Ints], bulls: Ints, day: int) -> Ints:
+        """Return how many females each team may have, as `bullpower.group_capacity` counts."""
+        capacity = np.zeros(len(self.born), dtype=np.int64)
+        capacity[bulls] = self._capacity(bulls, day)
+        return np.array([self._room_of(team, capacity[team]) for team in teams], dtype=np.int64)
+
+    def _room_of(self, team: Ints, capacity: Ints) -> int:
+        said = self.companies.get(int(self.group[team[0]]), Company())
+        room = said.room
+        if room is None:
+            turns = self.turn[team]
+            room = min(int(capacity[turns == turn].sum()) for turn in set(turns.tolist()))
+        return room if said.paddock is None else min(room, said.paddock)
+
+    def _sires(self, teams: list[Ints], bull_of: Ints) -> Ints:
+        """Return the sire that each placed female's calf would have, -1 without a bull."""
+        sires = np.full(len(bull_of), -1, dtype=np.int64)
+        for at, team in enumerate(teams):
+            there = np.flatnonzero(bull_of == at)
+            lots = self.chance.integers(0, len(team), len(there)) if len(team) > 1 else 0
+            sires[there] = team[lots]
+        return sires
 
     def _capacity(self, bulls: Ints, day: int) -> Ints:
         """Return how many females each bull may have, as `bullpower.bull_capacity` counts."""
@@ -272,14 +326,30 @@ class HerdAhead:
             staying = np.append(staying, leaving[max(0, len(leaving) - spare) :])
             new = 0 if len(staying) + len(home) else 1
         uses = np.append(staying, np.array(home, dtype=np.int64))
+        places = self._places(staying, len(home) + new)
+        for row, place in zip(home, places, strict=False):
+            self.group[row], self.turn[row] = place
         stays = self.female | ((day - self.born) * 12 // YEAR < YOUNGEST_BULL_MONTHS)
         stays[bulls] = False
         stays[uses] = True
         self.bull = np.zeros(len(self.born), dtype=bool)
         self.bull[uses] = True
         self._keep(stays)
-        for _ in range(new):
+        for place in places[len(home) :]:
             self._buy(day)
+            self.group[-1], self.turn[-1] = place
+
+    def _places(self, staying: Ints, new: int) -> list[tuple[int, int]]:
+        """Return the group and turn of each new bull: where one is missing, else a group of his own."""
+        self.group, self.turn = self.group.copy(), self.turn.copy()
+        filled = Counter(zip(self.group[staying].tolist(), self.turn[staying].tolist(), strict=True))
+        free = sorted((Counter(self.slots) - filled).elements())[:new]
+        for group, _ in free:  # what was said of the old bulls together is not said of the new ones
+            self.companies[group] = replace(self.companies.get(group, Company()), room=None)
+        first = 1 + max((group for group, _ in self.slots), default=-1)
+        more = [(first + at, 0) for at in range(new - len(free))]
+        self.slots += more
+        return free + more
 
     def _over(self, bulls: Ints, year: int, day: int) -> Flags:
         """Return whose time is over, of bulls in the order in which they would leave."""
@@ -320,6 +390,11 @@ class HerdAhead:
         here = int((self.shares[:, : self.founders] > 0).any(axis=0).sum())
         part = self.shares[breeding].sum(axis=0)
         return here, effective_founders(part[part > 0].tolist()) or 0.0
+
+
+def _bulls_of(teams: list[Ints], marked: Flags) -> float:
+    """Return how many bulls are in the teams that are marked."""
+    return float(sum(len(team) for team, mark in zip(teams, marked.tolist(), strict=True) if mark))
 
 
 def of_calves(kinship: Reals, dams: Ints, sires: Ints) -> tuple[Reals, Reals]:

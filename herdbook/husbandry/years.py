@@ -176,6 +176,22 @@ class Coming:
     sires: tuple[tuple[int, float], ...]
 
 
+@dataclass(frozen=True)
+class Company:
+    """What is said of one or more bulls that share their females, beside the bulls' own numbers.
+
+    Parameters
+    ----------
+    room : int, optional
+        Their number by the keeper's hand, held for as long as they are the same bulls.
+    paddock : int, optional
+        Most females that their paddock holds.
+    """
+
+    room: int | None = None
+    paddock: int | None = None
+
+
 @dataclass(frozen=True, eq=False)
 class Start:
     """Today's herd. Days count from the first bull-in, so that most are below 0.
@@ -183,7 +199,7 @@ class Start:
     Parameters
     ----------
     kinship : ndarray of float, shape (n, n)
-        Coancestry of the animals; on the diagonal (1 + F) / 2.
+        Coancestry of the animals as a limit is held against it; on the diagonal (1 + F) / 2.
     shares : ndarray of float, shape (n, f)
         Part of each animal's genes from each founder behind today's herd.
     stays : ndarray of bool, shape (n,)
@@ -202,6 +218,11 @@ class Start:
     by_hand : ndarray of int, shape (n,)
         The keeper's own number of females for a bull, -1 by age. Held for a bull under two years until he is.
     coming : tuple of Coming
+    group : ndarray of int, shape (n,), optional
+        Which bulls share their females: the place in `companies`, -1 for others; each alone if not given.
+    turn : ndarray of int, shape (n,), optional
+        Of the bulls that share, those with one turn run together, and the turns follow one another.
+    companies : tuple of Company
     """
 
     kinship: Reals
@@ -217,6 +238,9 @@ class Start:
     served: Ints
     by_hand: Ints
     coming: tuple[Coming, ...] = ()
+    group: Ints | None = None
+    turn: Ints | None = None
+    companies: tuple[Company, ...] = ()
 
 
 FIGURES = (

@@ -96,6 +96,20 @@ class BookSettings:
     # Dakota State University sets as goals in a column of the cattle press; see husbandry/settling.
     cycling_share: float = _set("Females on heat in the first 21 days with a bull", "share", 0.94)
     settled_share: float = _set("Females settled at each heat with him", "share", 0.66)
+    # 0.96 and 0.98: Arizona Cooperative Extension's example of marketable fertility.
+    calving_share: float = _set(
+        "Of females in calf, calve", "share", 0.96, hint="this and the next five are for the years after"
+    )
+    rearing_share: float = _set("Of calves born, reared", "share", 0.98)
+    # Common practice, no source: most are sold.
+    open_leaves: float = _set("Females without a calf to come, sold before the next season", "share", 0.8)
+    # 2 % die: University of Nebraska Extension's examples; 4 % for feet, udder, temper: common practice.
+    other_leaves: float = _set("Cows that leave in a year for another reason", "share", 0.06)
+    # Common practice, no source.
+    bull_leaves: float = _set("Bulls lost in a year", "share", 0.05)
+    heifers_kept: float | None = _set(
+        "Heifer calves kept", "share", None, hint="empty: as many as hold the number of females"
+    )
     # Moderate grass-finished cattle: about 1,000-1,200 lb live (practical-farming network, 2019).
     finish_kg: float = _set("Finish weight of steers", "weight", 520.0)
     finish_heifer_kg: float = _set("Finish weight of heifers", "weight", 480.0)

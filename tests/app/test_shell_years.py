@@ -45,7 +45,7 @@ def test_the_answer_s_keys_and_numbers(demo: Path, capsys: pytest.CaptureFixture
     code, out, _ = run(capsys, demo, *words, "--json")
     told = json.loads(out)
     assert code == 0
-    assert list(told) == "on bull_in limit years repeats seed band rates policies".split()
+    assert list(told) == "on bull_in limit held years repeats seed band rates policies".split()
     assert (told["on"], told["repeats"], told["seed"], told["limit"]) == ("2026-11-25", 6, 4, 0.03)
     assert told["years"] == [2026, 2027, 2028]
     home, mine = told["policies"]

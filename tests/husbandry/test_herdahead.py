@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -18,7 +19,7 @@ from herdbook.husbandry.herdahead import HerdAhead, most_placed, of_calves
 from herdbook.husbandry.kinship import coancestry, inbreeding
 from herdbook.husbandry.paternity import conception_by_day
 from herdbook.husbandry.sorting import place
-from herdbook.husbandry.years import FIGURES, HOME, PRESETS, Policy, Rates, Start, run_repeats
+from herdbook.husbandry.years import FIGURES, HOME, PRESETS, Company, Policy, Rates, Start, run_repeats
 from tests.husbandry.ahead import SURE, related, unrelated
 
 PUBLISHED = Path(__file__).parents[1] / "published" / "pedigrees"
@@ -272,3 +273,78 @@ def test_every_animal_s_genes_come_from_somewhere() -> None:
     assert herd.shares.sum(axis=1) == pytest.approx(np.ones(len(herd.born)))
     assert np.allclose(herd.kinship, herd.kinship.T)
     assert len(herd.kinship) == len(herd.born)
+
+
+# -- bulls that share their females --
+
+
+def _sharing(turn: tuple[int, int] = (0, 0), **more: Any) -> Any:
+    """Return 12 cows with two bulls in one group; cow 0 is the second bull's daughter."""
+    start = unrelated(cows=12, heifers=0, bulls=2)
+    kinship = start.kinship.copy()
+    kinship[0, 13] = kinship[13, 0] = 0.25
+    group = np.where(start.bull, 0, -1)
+    turns = np.zeros(14, dtype=np.int64)
+    turns[12:] = turn
+    return replace(start, kinship=kinship, group=group, turn=turns, **more)
+
+
+def _ahead(
+    start: Any, policy: Policy = Policy("as they are", bull_years=None), limit: float = 0.1
+) -> HerdAhead:
+    return HerdAhead(start, policy, SURE, limit, 5, np.random.default_rng(3))
+
+
+def test_of_bulls_that_share_the_worse_counts() -> None:
+    found = dict(zip(FIGURES, _ahead(_sharing()).season(0), strict=True))
+    assert found["calves"] == 11  # the daughter waits, although the first bull is no kin of hers
+    assert found["waiting"] == 1
+    assert found["idle_bulls"] == 0
+    alone = dict(zip(FIGURES, _ahead(replace(_sharing(), group=None, turn=None)).season(0), strict=True))
+    assert (alone["calves"], alone["waiting"]) == (12, 0)
+
+
+@pytest.mark.parametrize(
+    ("turn", "company", "room"),
+    [
+        ((0, 0), Company(), 11),
+        ((0, 1), Company(), 4),
+        ((0, 1), Company(room=9), 9),
+        ((0, 0), Company(room=9, paddock=3), 3),
+    ],
+    ids=["together", "one after the other", "by hand", "paddock"],
+)
+def test_their_number_is_that_of_the_sort(turn: tuple[int, int], company: Company, room: int) -> None:
+    """Together their numbers are added, of those that follow the least counts: as `group_capacity` has it."""
+    by_hand = np.full(14, -1)
+    by_hand[12:] = 7, 4
+    herd = _ahead(_sharing(turn, by_hand=by_hand, companies=(company,)), limit=1.0)
+    assert dict(zip(FIGURES, herd.season(0), strict=True))["calves"] == room
+
+
+def test_each_of_them_is_a_sire() -> None:
+    herd = _ahead(_sharing())
+    before = len(herd.born)
+    herd.season(0)
+    young = np.arange(before, len(herd.born))
+    halves = herd.kinship[np.ix_(young, np.flatnonzero(herd.bull))]
+    assert set(map(tuple, halves.tolist())) == {(0.25, 0.0), (0.0, 0.25)}
+
+
+def test_a_new_bull_takes_the_place_of_the_one_that_left() -> None:
+    policy = Policy("swap", bull_years=None, swap_every=1)
+    herd = _ahead(_sharing((0, 1), companies=(Company(room=12, paddock=11),)), policy, limit=1.0)
+    herd.season(0)
+    herd.season(1)
+    bulls = np.flatnonzero(herd.bull)
+    assert herd.bought == 1
+    assert herd.group[bulls].tolist() == [0, 0]
+    assert sorted(herd.turn[bulls].tolist()) == [0, 1]
+    assert herd.companies[0] == Company(room=None, paddock=11)
+
+
+def test_more_bulls_than_before_have_groups_of_their_own() -> None:
+    policy = Policy("more", bull_years=None, bulls=4)
+    herd = _ahead(_sharing(), policy)
+    herd.season(0)
+    assert sorted(herd.group[herd.bull].tolist()) == [0, 0, 1, 2]

@@ -1,9 +1,9 @@
 """The years after: today's herd as the book has it, run forward under policies.
 
-The herd begins with everybody here, the kinship expected of them (each possible sire by his chance), the
-calves on their way, and the first season of the sort: who may be bred in it, and with which bulls. The limit
-is held against the expected kinship, whatever the book says for the sort, and heritable conditions are not
-followed.
+The herd begins with everybody here, their kinship as the sort holds it (the worst of the possible sires, or
+the expected one), the calves on their way, and the first season of the sort: who may be bred in it, and with
+which bulls in which groups. Doubts about today's animals are carried on: calves are held as related as their
+parents on the mean, so that a worst figure is no more than that. Heritable conditions are not followed.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import Connection, select
 
 from herdbook.husbandry.breeds import DEFAULT_DAYS
+from herdbook.husbandry.bullpower import together
 from herdbook.husbandry.days import latest
 from herdbook.husbandry.reasons import Reason
 from herdbook.husbandry.years import (
@@ -24,6 +25,7 @@ from herdbook.husbandry.years import (
     NEVER,
     PRESETS,
     Coming,
+    Company,
     Policy,
     Rates,
     Start,
@@ -35,7 +37,8 @@ from herdbook.services.apart import apart_each
 from herdbook.services.facts import AnimalFacts, Herd, load_herd
 from herdbook.services.pedigree import Pedigree, load_pedigree
 from herdbook.services.queries.due import DueRow, due_rows
-from herdbook.services.queries.sort import PAST_DUE, Gathered, SortAsk, gather
+from herdbook.services.queries.sort import PAST_DUE, BullGroup, Gathered, SortAsk, gather
+from herdbook.services.queries.sort_rows import in_group
 from herdbook.services.registry import Refused
 from herdbook.services.settings import load_settings
 from herdbook.store import tables as t
@@ -67,6 +70,12 @@ class Beginning:
     rates : Rates
     animals : tuple of int
         Id of each row of `start`.
+    held : {"worst", "expected"}
+        What the limit is held against, and what is counted, where a sire is doubtful.
+    cull_years : int
+        The book's age at which a cow is looked at.
+    keep : float or None
+        The book's share of heifer calves kept; None as many as hold the number of females.
     """
 
     on: date
@@ -75,6 +84,13 @@ class Beginning:
     start: Start
     rates: Rates
     animals: tuple[int, ...]
+    held: str = "expected"
+    cull_years: int = Policy("").cull_years
+    keep: float | None = None
+
+    def usual(self, name: str) -> Policy:
+        """Return a policy of `PRESETS` with the book's own cull age and share of heifers kept."""
+        return replace(PRESETS[name], cull_years=self.cull_years, keep=self.keep)
 
 
 def beginning(conn: Connection, on: date, ask: SortAsk | None = None) -> Beginning:
@@ -85,9 +101,16 @@ def beginning(conn: Connection, on: date, ask: SortAsk | None = None) -> Beginni
     Refused
         When no bull is here or named, or the season ends before it begins.
     """
-    sort = gather(conn, ask or SortAsk(), on)
+    ask = ask or SortAsk()
+    sort = gather(conn, ask, on)
     settings = load_settings(conn)
     rates = Rates(
+        conception=settings.settled_share,
+        calving=settings.calving_share,
+        rearing=settings.rearing_share,
+        open_leaves=settings.open_leaves,
+        other_leaves=settings.other_leaves,
+        bull_leaves=settings.bull_leaves,
         season_days=(sort.season[1] - sort.season[0]).days + 1,
         gestation=settings.gestation_days or DEFAULT_DAYS,
         breeding_months=settings.breed_from_months,
@@ -100,8 +123,18 @@ def beginning(conn: Connection, on: date, ask: SortAsk | None = None) -> Beginni
     due = {row.animal: row for row in due_rows(conn, herd, on, settings) if row.expected >= on - PAST_DUE}
     pedigree = load_pedigree(conn)
     served = _seasons_served(conn, [bull.animal for bull in sort.bulls], sort.season[0], on)
-    start, animals = _start(herd, sort, due, pedigree, served, rates)
-    return Beginning(on, sort.season[0], sort.limit, start, rates, animals)
+    start, animals = _start(herd, sort, ask, due, pedigree, served, rates)
+    return Beginning(
+        on,
+        sort.season[0],
+        sort.limit,
+        start,
+        rates,
+        animals,
+        sort.held,
+        settings.cull_age_years,
+        settings.heifers_kept,
+    )
 
 
 def _seasons_served(conn: Connection, bulls: Sequence[int], bull_in: date, on: date) -> dict[int, int]:
@@ -117,6 +150,7 @@ def _seasons_served(conn: Connection, bulls: Sequence[int], bull_in: date, on: d
 def _start(
     herd: Herd,
     sort: Gathered,
+    ask: SortAsk,
     due: Mapping[int, DueRow],
     pedigree: Pedigree,
     served: Mapping[int, int],
@@ -135,6 +169,8 @@ def _start(
     row_of = {animal: row for row, animal in enumerate(animals)}
     rows = [pedigree.row[animal] for animal in animals]
     _, shares = founder_table(pedigree.sire, pedigree.dam, rows, _doubtful(pedigree))
+    by_hand = _numbers_by_hand(ask)
+    group, turn = _groups(sort.bull_groups)
 
     def each(of: Callable[[int], Any], kind: type) -> npt.NDArray[Any]:
         return np.array([of(animal) for animal in animals], dtype=kind)
@@ -146,7 +182,7 @@ def _start(
         return (last[0].day - sort.season[0]).days if last else NEVER
 
     start = Start(
-        kinship=pedigree.expected(animals, animals),
+        kinship=_kinship(pedigree, animals, sort.held),
         shares=shares,
         stays=each(lambda a: a in bulls or (a in herd and _goes_on(herd[a], females.get(a))), bool),
         female=each(lambda a: a in females, bool),
@@ -157,10 +193,51 @@ def _start(
         born=each(lambda a: _born(herd.get(a), sort.season[0]), np.int64),
         calved=each(calved, np.int64),
         served=each(lambda a: served.get(a, 0), np.int64),
-        by_hand=each(lambda a: _by_hand(herd[a]) if a in bulls else -1, np.int64),
+        by_hand=each(lambda a: by_hand.get(a, _by_hand(herd[a])) if a in bulls else -1, np.int64),
         coming=tuple(_coming(due[a], row_of, sort.season[0], rates) for a in females if a in due),
+        group=each(lambda a: group.get(a, -1), np.int64),
+        turn=each(lambda a: turn.get(a, 0), np.int64),
+        companies=tuple(_company(one, ask) for one in sort.bull_groups),
     )
     return start, animals
+
+
+def _kinship(pedigree: Pedigree, animals: Sequence[int], held: str) -> npt.NDArray[Any]:
+    """Return the coancestry of the animals as the sort holds it."""
+    import numpy as np
+
+    if held == "expected" or not len(pedigree.links):
+        return pedigree.expected(animals, animals)
+    kinship: npt.NDArray[Any] = pedigree.worst(animals, animals).copy()
+    own = pedigree.worst_inbreeding[[pedigree.row[animal] for animal in animals]]
+    np.fill_diagonal(kinship, 0.5 * (1.0 + own))
+    return np.asarray(np.maximum(kinship, kinship.T))
+
+
+def _groups(groups: Sequence[BullGroup]) -> tuple[dict[int, int], dict[int, int]]:
+    """Return each bull's group, and of the bulls in it, which follow one another by their days."""
+    group: dict[int, int] = {}
+    turn: dict[int, int] = {}
+    for at, one in enumerate(groups):
+        days = {
+            (bull.first, bull.last): n
+            for n, part in enumerate(together(in_group(one.bulls)))
+            for bull in part
+        }
+        for bull in one.bulls:
+            group[bull.animal], turn[bull.animal] = at, days[bull.bull_in, bull.bull_out]
+    return group, turn
+
+
+def _company(group: BullGroup, ask: SortAsk) -> Company:
+    asked = {one.bulls[0].animal: one.capacity for one in ask.groups or () if one.bulls}
+    return Company(asked.get(group.animal), group.paddock)
+
+
+def _numbers_by_hand(ask: SortAsk) -> dict[int, int]:
+    """Return the bulls' numbers that were typed for this sort."""
+    bulls = [bull for group in ask.groups or () for bull in group.bulls]
+    return {bull.animal: bull.capacity for bull in bulls if bull.capacity is not None}
 
 
 def _doubtful(pedigree: Pedigree) -> dict[int, list[tuple[int, float]]]:
@@ -296,8 +373,10 @@ _NONE = {"keep": "hold", "size": "today", "bulls": "today", "bull_years": "ever"
 """The word that stands for no number, by setting."""
 
 
-def policy_of(words: str) -> Policy:
+def policy_of(words: str, begin: Beginning | None = None) -> Policy:
     """Return the policy that ``NAME[:key=value,...]`` describes: a known one, or a name and what it sets.
+
+    What is not set is taken from the book that the years `begin` with.
 
     Raises
     ------
@@ -315,6 +394,8 @@ def policy_of(words: str) -> Policy:
             )
         )
     policy = PRESETS.get(name, Policy(name))
+    if begin is not None:
+        policy = replace(policy, cull_years=begin.cull_years, keep=begin.keep)
     for setting in filter(None, settings.split(",")):
         key, _, value = (part.strip() for part in setting.partition("="))
         try:

@@ -33,7 +33,7 @@ class Wanted:
     policies: tuple[str, ...]
     years: int = 10
     repeats: int = 200
-    cull_years: int = 12
+    cull_years: int = Policy("").cull_years
     keep: float | None = None
 
     def made(self) -> list[Policy]:
