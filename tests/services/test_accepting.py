@@ -18,9 +18,9 @@ from herdbook.services.facts import load_herd
 from herdbook.services.history import entry_words
 from herdbook.services.queries.due import due_list
 from herdbook.services.queries.plan_open import open_plan
-from herdbook.services.queries.plans import accept_command, accepted_plan, keep_command, plans
+from herdbook.services.queries.plans import accept_command, accepted_plan, days_of, keep_command, plans
 from herdbook.services.queries.runs import RunRow, runs
-from herdbook.services.queries.sort import AskedBull, AskedGroup, Choice, SortAsk, solve
+from herdbook.services.queries.sort import AskedBull, AskedGroup, Choice, SortAsk, gather, solve
 from herdbook.services.queries.today import today
 from herdbook.services.registry import Refused
 from herdbook.store import tables as t
@@ -234,9 +234,16 @@ def test_a_bull_kept_in_beyond_the_season_shares_his_days_too(season: Herd) -> N
     h = season
     ask = ask_of(h)
     long = AskedGroup((AskedBull(h.id["Fell"], None, FIRST, date(2026, 9, 30)), AskedBull(h.id["Ochil"])))
-    accept(h, replace(ask, groups=(ask.groups[0], long)))  # type: ignore[index]
+    longer = replace(ask, groups=(ask.groups[0], long))  # type: ignore[index]
+    accept(h, longer)
     with pytest.raises(Refused, match="shares"):
         accept(h, ask_of(h, date(2026, 9, 30), date(2026, 11, 30)), name="Autumn")
+    with h.book.read() as conn:
+        plan = accepted_plan(conn, date(2026, 9, 30), date(2026, 11, 30))
+        assert plan is not None
+        assert plan.name == "Season 2026"
+        assert accepted_plan(conn, date(2026, 10, 1), date(2026, 11, 30)) is None
+        assert days_of(gather(conn, longer, ON)) == (FIRST, date(2026, 9, 30))
 
 
 def test_two_seasons_a_year_stand_beside_each_other(season: Herd) -> None:

@@ -19,6 +19,7 @@ from herdbook.services.queries.sort_rows import (
     AskedGroup,
     BullGroup,
     Choice,
+    Gathered,
     SortAsk,
     SortFemale,
     SortResult,
@@ -218,12 +219,29 @@ def plan_called(conn: Connection, words: str) -> PlanRow:
     raise Refused(Reason("no_plan", template, {"words": words}))
 
 
-def accepted_plan(conn: Connection, bull_in: date, bull_out: date) -> PlanRow | None:
-    """Return the plan that is accepted for days that these share; the latest, if there are several."""
-    for row in plans(conn):
-        if row.state == "accepted" and row.bull_in <= bull_out and row.bull_out >= bull_in:
-            return row
-    return None
+def accepted_plan(conn: Connection, first: date, last: date) -> PlanRow | None:
+    """Return the plan that is accepted for days that these share, by its season or the days of a bull.
+
+    The latest, if there are several. See `days_of` for the days of a sort.
+    """
+    p, g, b = t.columns(t.SeasonPlan), t.columns(t.PlanGroup), t.columns(t.PlanBull)
+    bulls = select(g.plan_id).where(b.plan_group_id == g.id, b.from_day <= last, b.to_day >= first)
+    query = (
+        select(p.id)
+        .where(p.accepted.is_not(None), p.replaced.is_(None))
+        .where((p.bull_in <= last) & (p.bull_out >= first) | p.id.in_(bulls))
+        .order_by(p.bull_in.desc(), p.id.desc())
+        .limit(1)
+    )
+    found = conn.scalar(query)
+    return None if found is None else plans(conn, [found])[0]
+
+
+def days_of(ready: Gathered) -> tuple[date, date]:
+    """Return the first and the last day of a sort: its season's, or those of a bull that is in beyond it."""
+    first, last = ready.season
+    groups = ready.bull_groups
+    return min([first, *(g.bull_in for g in groups)]), max([last, *(g.bull_out for g in groups)])
 
 
 # -- opening one ---

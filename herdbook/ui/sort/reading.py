@@ -9,7 +9,7 @@ from typing import Any
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.queries.kin import Kin, kin_to_bulls
 from herdbook.services.queries.plan_open import OpenedPlan, open_plan
-from herdbook.services.queries.plans import PlanRow, accepted_plan
+from herdbook.services.queries.plans import PlanRow, accepted_plan, days_of
 from herdbook.services.queries.sort import SortAsk, SortResult, gather, place
 from herdbook.services.queries.sort_moves import (
     BullAtHand,
@@ -57,7 +57,7 @@ def read_sort(book: Any, ask: SortAsk, on: date, before: SortResult | None, prog
         ready = gather(conn, ask, on)
         progress(say("Sorting: the bulls at hand"), 1, 3)
         at_hand = bulls_at_hand(conn, ask, on)
-        plan = accepted_plan(conn, *ready.season)
+        plan = accepted_plan(conn, *days_of(ready))
     females = len(ready.females)
     progress(say("Sorting {n} females to {bulls} bulls", n=females, bulls=len(ready.bull_groups)), 2, 3)
     if before is not None:
@@ -75,7 +75,7 @@ def read_plan(book: Any, plan: int, on: date, progress: Progress, unfolded: bool
         opened = open_plan(conn, plan, on)
         progress(say("Opening the plan: the bulls at hand"), 1, 2)
         at_hand = bulls_at_hand(conn, opened.ask, on)
-        accepted = accepted_plan(conn, *opened.result.ready.season)
+        accepted = accepted_plan(conn, *days_of(opened.result.ready))
     columns = tuple(columns_of(opened.result, unfolded, on))
     return Answer(opened.result, at_hand, accepted, opened.result.ready.clashes, columns, opened)
 

@@ -10,7 +10,7 @@ from PySide6.QtGui import QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QWidget
 
 from herdbook.services.queries.plan_open import OpenedPlan
-from herdbook.services.queries.plans import PlanRow, accepted_plan
+from herdbook.services.queries.plans import PlanRow, accepted_plan, days_of
 from herdbook.services.queries.sort import Choice, SortAsk, SortResult
 from herdbook.services.registry import Refused
 from herdbook.ui.desk import Desk, plain_words
@@ -97,7 +97,7 @@ class SolvingPage(Page):
         if (stand := self.stand) is not None and getattr(change, "kind", "") in ("undo", "redo", "drop_plan"):
             self.steps.amend(replace(stand, plan=None))  # it may be there no more
         if stand is not None and touched and touched <= ONLY_PLANS:  # the herd is as it was
-            self.load(accepted_plan, self._plan_read, *stand.result.ready.season)
+            self.load(accepted_plan, self._plan_read, *days_of(stand.result.ready))
             return
         self._edition += 1
         super().refresh(change)
