@@ -89,7 +89,7 @@ def _days(plan: SeasonOutlook, room: float) -> Iterator[Any]:
     columns = (
         PaperColumn(say("bull")),
         PaperColumn(say("in")),
-        PaperColumn(say("out, the day counted")),
+        PaperColumn(say("out, counted")),
         PaperColumn(say("days"), "right"),
         PaperColumn(say("check from")),
         PaperColumn(say("first calving")),
@@ -124,15 +124,15 @@ def _day(day: date | None) -> str:
 
 def _groups(plan: SeasonOutlook, room: float) -> Iterator[Any]:
     """Yield how many each group has and how inbred its calves are, and the same of all."""
-    yield from _heading(say("Groups"))
+    yield from _heading(say("Groups, and their calves' inbreeding"))
     columns = (
         PaperColumn(say("bulls")),
         PaperColumn(say("females"), "right"),
-        PaperColumn(say("of places"), "right"),
+        PaperColumn(say("places"), "right"),
         PaperColumn(say("never calved"), "right"),
-        PaperColumn(say("mean inbreeding"), "right"),
+        PaperColumn(say("mean"), "right"),
         PaperColumn(say("worst"), "right"),
-        PaperColumn(say("over the limit"), "right"),
+        PaperColumn(say("over limit"), "right"),
         PaperColumn(say("at genetic risk"), "right"),
     )
     rows = [_group_row(group) for group in plan.groups]
@@ -195,7 +195,7 @@ def _weeks(plan: SeasonOutlook, room: float) -> Iterator[Any]:
     most, passed = max(week.expected for week in plan.weeks), 0.0
     rows: list[list[Any]] = [
         [
-            _cell(say("week, Monday to Sunday")),
+            _cell(say("Monday to Sunday")),
             "",
             _cell(say("calves"), "right"),
             _cell(say("so far"), "right"),

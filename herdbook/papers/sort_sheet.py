@@ -6,8 +6,10 @@ Black on white, large tags, a box to tick; what is on a page can be read without
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import cache
 from pathlib import Path
 from typing import Any
+from xml.sax.saxutils import escape
 
 from herdbook.papers import style
 from herdbook.papers.pages import foot_line, words, write_pages
@@ -239,22 +241,29 @@ def _row(
 ) -> list[Any]:
     """Return the cells of one female."""
     who = row.who
-    about = [words(who.name, _how(PLAIN, bold=True))] if who.name else []
-    about.append(words(class_label(who.class_), _how(SMALL)))
     cells: list[Any] = [
         _box(),
         words(say("{n} of {of}", n=number, of=of), _how(SMALL)),
         words(who.tag, _how(_fitting(who.tag, widths[2], LARGE, style.BOLD), bold=True)),
-        about,
+        _named(row),
     ]
     if numbered:
         number_words = who.electronic or say("none in the book")
         cells.append(words(number_words, _how(_fitting(number_words, widths[4], PLAIN, style.BODY))))
-    came = who.group or say("no group in the book")
+    came = who.group or say("no group")
     if row.there and sheet.to is not None:
         came = say("there already")
     cells.append(words(came, _how(PLAIN)))
     return cells
+
+
+def _named(row: SheetRow) -> Any:
+    """Return a female's name and class."""
+    from reportlab.platypus import Paragraph
+
+    kind = f'<font size="{SMALL:.0f}">{escape(class_label(row.who.class_))}</font>'
+    name = f"<b>{escape(row.who.name)}</b> {kind}" if row.who.name else kind
+    return Paragraph(name, _how(PLAIN))
 
 
 def _notes(row: SheetRow, sheet: SortSheet) -> list[Any]:
@@ -291,7 +300,7 @@ def cautions(sheet: SortSheet, sheets: SortSheets) -> list[str]:
     if sheet.place == "bull":
         found = [
             say("A bull is never safe: two people, a way out, nobody alone in the pen with him."),
-            say("A heifer can be got in calf from about six months: keep the young ones out of here."),
+            say("Heifers can conceive from about six months: keep the young ones out."),
         ]
         if sheets.too_young:
             tags = listed(sheets.too_young, TAGS_NAMED)
@@ -363,11 +372,19 @@ def _rule_below(row: int) -> tuple[Any, ...]:
     return ("LINEBELOW", (0, row), (-1, row), 0.6, HexColor(BLACK))
 
 
+@cache
 def _box() -> Any:
-    """Return a box to tick."""
-    from reportlab.graphics.shapes import Drawing, Rect
+    """Return a box to tick; one is enough, for it is drawn wherever it stands."""
     from reportlab.lib.colors import HexColor
+    from reportlab.platypus import Flowable
 
-    drawing = Drawing(BOX + 2, BOX + 2)
-    drawing.add(Rect(1, 1, BOX, BOX, fillColor=None, strokeColor=HexColor(BLACK), strokeWidth=1.4))
-    return drawing
+    class Box(Flowable):  # type: ignore[misc]  # the library is not typed
+        def wrap(self, *_: float) -> tuple[float, float]:
+            return BOX + 2, BOX + 2
+
+        def draw(self) -> None:
+            self.canv.setStrokeColor(HexColor(BLACK))
+            self.canv.setLineWidth(1.4)
+            self.canv.rect(1, 1, BOX, BOX)
+
+    return Box()

@@ -27,6 +27,7 @@ from herdbook.ui import theme
 from herdbook.ui.dates import day_text
 from herdbook.ui.desk import Desk
 from herdbook.ui.forms.entry import QuietCombo
+from herdbook.ui.jobs import Progress
 from herdbook.ui.page import Page
 from herdbook.ui.papers.kinds import Paper
 from herdbook.ui.papers.preview import Preview, ask_for_file
@@ -130,9 +131,10 @@ def _print(
     book, on = desk.book, desk.on
     how = {"page": getattr(desk.settings, "paper", "A4"), "herd": getattr(desk.settings, "herd_words", "")}
 
-    def work(_progress: Any) -> None:
+    def work(progress: Progress) -> None:
         with book.read() as conn:
             read = paper.read(conn, placing(conn), on, order)
+        progress.go_on()
         paper.write(Path(path), read, **how)
 
     def written(_: Any) -> None:
