@@ -15,6 +15,7 @@ from pytestqt.qtbot import QtBot
 
 from herdbook.husbandry.years import Spread
 from herdbook.services.book import Book
+from herdbook.services.settings import BookSettings
 from herdbook.ui import theme
 from herdbook.ui.years.plot import Curve, YearsPlot, runs
 from tests.services.conftest import Herd
@@ -22,7 +23,7 @@ from tests.ui.real_book import Keeper
 
 ON = date(2026, 5, 1)
 K = Qt.Key
-LINES = "mean worst over_limit founders calves".split()
+LINES = ("mean", "worst", "over_limit", "founders", "effective_founders", "calves")
 
 
 def herd(path: Path, bulls: bool = True) -> Herd:
@@ -209,3 +210,11 @@ def test_years_without_calves_leave_a_gap_in_the_curve(qtbot: QtBot) -> None:
     plot.resize(300, 200)
     plot.show_curves("Calves", (1, 2), (Curve(0, "kept", (some, none)),), False, None)
     assert not plot.grab().isNull()
+
+
+def test_it_asks_at_first_for_what_the_book_says(keeper: Keeper) -> None:
+    keeper.desk.settings = BookSettings(cull_age_years=9, heifers_kept=0.35)
+    dialog = opened(keeper)
+    assert (dialog.cull.text(), dialog.keep.text()) == ("9", "35")
+    assert all((each.policy.cull_years, each.policy.keep) == (9, 0.35) for each in dialog.answer.told)
+    leave(keeper)

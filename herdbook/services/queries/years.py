@@ -72,6 +72,8 @@ class Beginning:
         Id of each row of `start`.
     held : {"worst", "expected"}
         What the limit is held against, and what is counted, where a sire is doubtful.
+    doubtful : bool
+        Whether any sire in the book is.
     cull_years : int
         The book's age at which a cow is looked at.
     keep : float or None
@@ -85,6 +87,7 @@ class Beginning:
     rates: Rates
     animals: tuple[int, ...]
     held: str = "expected"
+    doubtful: bool = False
     cull_years: int = Policy("").cull_years
     keep: float | None = None
 
@@ -132,6 +135,7 @@ def beginning(conn: Connection, on: date, ask: SortAsk | None = None) -> Beginni
         rates,
         animals,
         sort.held,
+        bool(len(pedigree.links)),
         settings.cull_age_years,
         settings.heifers_kept,
     )

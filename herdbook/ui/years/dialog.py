@@ -85,8 +85,10 @@ class YearsDialog(QDialog):
             box.setChecked(name in USUAL)
             self.policies[name] = box
         self.years = self._entry("10", say("Seasons to run"))
-        self.cull = self._entry("12", say("Age in years at which a cow leaves"))
-        self.keep = self._entry("", say("Share of heifer calves kept, in per cent"))
+        usual = Wanted.usual(self.desk.settings)
+        self.cull = self._entry(str(usual.cull_years), say("Age in years at which a cow leaves"))
+        kept = "" if usual.keep is None else f"{100 * usual.keep:.0f}"
+        self.keep = self._entry(kept, say("Share of heifer calves kept, in per cent"))
         self.keep.setPlaceholderText(say("as needed"))
         self.keep.setFixedWidth(theme.characters(13))
         self.repeats = self._entry("200", say("Runs by chance"))
@@ -321,16 +323,17 @@ class YearsDialog(QDialog):
         self.wrong.hide()
         self.detail.tell(
             say(
-                "from bull in {day} · limit {limit:.2f} % · {n} runs by chance",
+                "from bull in {day} · limit {limit:.2f} %{held} · {n} runs by chance",
                 day=day_text(answer.begin.bull_in, self.desk.on),
                 limit=100 * answer.begin.limit,
+                held=told_as.held_words(answer.begin),
                 n=answer.wanted.repeats,
             )
         )
         self.note.setText(
             say(
                 "The line is the middle run, its band holds 8 runs of 10. A year is that of bull in. Chances "
-                "of conceiving, calving and leaving are usual ones, not yours; no forecast for one animal."
+                "of conceiving, calving and leaving stand in the book's settings; no forecast for one animal."
             )
         )
         self._show_outcomes(answer)

@@ -9,7 +9,7 @@ from typing import Any
 
 from herdbook.husbandry.years import PRESETS, Policy, Spread, YearsAfter
 from herdbook.services.queries.sort import SortAsk
-from herdbook.services.queries.years import Beginning, beginning, run_years
+from herdbook.services.queries.years import USUAL, Beginning, beginning, run_years
 from herdbook.services.registry import Refused
 from herdbook.ui.jobs import Progress
 from herdbook.ui.tables.columns import Column, number, percent
@@ -36,6 +36,12 @@ class Wanted:
     cull_years: int = Policy("").cull_years
     keep: float | None = None
 
+    @classmethod
+    def usual(cls, settings: Any) -> Wanted:
+        """Return what is asked at first: the book's own cull age and share of heifers kept."""
+        cull = getattr(settings, "cull_age_years", cls.cull_years)
+        return cls(USUAL, cull_years=cull, keep=getattr(settings, "heifers_kept", None))
+
     def made(self) -> list[Policy]:
         """Return the policies with what is asked of all of them."""
         return [replace(PRESETS[name], cull_years=self.cull_years, keep=self.keep) for name in self.policies]
@@ -56,6 +62,7 @@ def figures() -> tuple[Figure, ...]:
         Figure("worst", say("Worst calf"), percent(2), True),
         Figure("over_limit", say("Pairs over the limit"), percent(1), True),
         Figure("founders", say("Founders"), number(0), False),
+        Figure("effective_founders", say("Effective founders"), number(1), False),
         Figure("calves", say("Calves"), number(0), False),
     )
 
@@ -78,6 +85,15 @@ def short_words(name: str) -> str:
         "swap-one": say("one swapped a year"),
         "keep-bulls": say("kept"),
     }[name]
+
+
+def held_words(begin: Beginning) -> str:
+    """Say which figure counts where sires are doubtful; nothing where none is."""
+    if not begin.doubtful:
+        return ""
+    if begin.held == "worst":
+        return say(", the worst of possible sires counts")
+    return say(", possible sires count by their chances")
 
 
 def outcome_words(told: YearsAfter, repeats: int) -> str:
