@@ -19,7 +19,7 @@ from herdbook.services.queries.sort import Choice, SortResult, result_of
 from herdbook.services.queries.sort_hand import all_moved, moved
 from herdbook.services.queries.sort_rows import BullGroup, Gathered, SortBull, SortFemale
 from herdbook.ui import theme
-from herdbook.ui.sort.bars import ALL_OF, BEST, TOP, Bar, Bars, bars_of, draw_bars
+from herdbook.ui.sort.bars import ALL_OF, BEST, TOP, Bar, Bars, bars_of, draw_bars, legend
 from herdbook.ui.sort.board import Board
 from herdbook.ui.sort.columns import columns_of, own_days, titles_of
 from herdbook.ui.sort.lines import FEMALE
@@ -327,3 +327,24 @@ def test_those_not_bred_have_bars_only_where_they_could_be(shown: Shown) -> None
     rows = {row.animal: row for row in board.columns[2].rows}
     assert rows[1000].bars is not None
     assert rows[1001].bars is None
+
+
+def test_those_not_bred_stand_in_the_order_in_which_they_matter(shown: Shown) -> None:
+    """An alert, who could have a bull, who may not be bred, and last who is gone by then."""
+    result = a_sort(4, 2)
+    gone = Readiness(False, "left", (Reason("left", "leaves before"),))
+    calved = Readiness(False, "in_calf", (Reason("in_calf", "in calf"),))
+    kinds = (
+        {"readiness": gone},
+        {"readiness": calved},
+        {},
+        {"readiness": calved, "alerts": (Reason("beside_male", "beside a male"),)},
+    )
+    cows = tuple(replace(cow, **kind) for cow, kind in zip(result.females, kinds, strict=True))
+    result = result_of(replace(result.ready, females=cows), {}, {}, {}, True)
+    assert [row.animal for row in shown(result).columns[2].rows] == [1003, 1002, 1001, 1000]
+
+
+def test_the_bars_are_explained_where_they_are_read(shown: Shown) -> None:
+    """Every shape that is drawn has its words."""
+    assert all(word in legend() for word in ("limit", "head", "broken", "cross", "ring", "Underlined"))

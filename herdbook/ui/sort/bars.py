@@ -11,6 +11,7 @@ from PySide6.QtGui import QColor, QPainter, QPen
 
 from herdbook.services.queries.sort_rows import Gathered, SortFemale, nothing_known
 from herdbook.ui import theme
+from herdbook.words import say
 
 ALL_OF = 12
 """Groups of which each has its bar; of more the best are shown, and how many there are besides."""
@@ -20,7 +21,7 @@ TOP = 2.0
 """A bar of full height is so many times the limit; what is more is drawn as high."""
 
 FEW = 6
-WIDE, TIGHT = 8, 5  # pixels from bar to bar, for a few groups and for many
+WIDE, TIGHT = 8, 4  # pixels from bar to bar, for a few groups and for many
 THICK, FINE = 3, 2  # pixels that a bar is wide
 
 
@@ -84,6 +85,15 @@ def _kind(ready: Gathered, female: SortFemale, at: int) -> str:
     if female.calves[at] > ready.limit:
         return "over"
     return "unknown" if nothing_known(female, group, female.calves[at]) else ""
+
+
+def legend() -> str:
+    """Return what the bars mean."""
+    return say(
+        "One upright line for each group, in their order: how inbred her calf would be. The dotted line is "
+        "the limit. A head on it: above the limit. A broken line with a cross: a mating the sort does not "
+        "make. A ring: kin not known. Underlined: where she stands."
+    )
 
 
 def draw_bars(painter: QPainter, box: QRect, bars: Bars) -> None:

@@ -20,7 +20,8 @@ from herdbook.ui.sort.finding import TagLine
 from herdbook.ui.sort.lines import card_height
 from herdbook.words import say
 
-WIDTH = 19  # of a column at the least, in figures of body type, besides the bars of its lines
+WIDTH = 17  # of a group's column at the least, in figures of body type, besides the bars of its lines
+BESIDE = 21  # of the columns of those not bred
 SHORT = 3  # rows that the finishing and selling lists show
 LOW = 11  # rows; on a lower board the headings say no more than they must
 HEAD, BRIEF = 4, 2  # lines below a title
@@ -97,7 +98,7 @@ class Board(QWidget):
         across.addLayout(left, 1)
         across.addWidget(theme.rule(upright=True))
         beside = QFrame()
-        beside.setFixedWidth(theme.characters(WIDTH + 2))
+        beside.setFixedWidth(theme.characters(BESIDE))
         self._others = QVBoxLayout(beside)
         self._others.setContentsMargins(0, 0, 0, 0)
         self._others.setSpacing(3 * theme.STEP)

@@ -14,6 +14,7 @@ from herdbook.services.queries.kin import Kin
 from herdbook.services.queries.sort import BullGroup, InGroup, NotBred, SortFemale, SortResult, nothing_known
 from herdbook.ui.card import Card
 from herdbook.ui.reasons import reason_text
+from herdbook.ui.sort.bars import legend
 from herdbook.ui.sort.column import Place
 from herdbook.ui.sort.columns import (
     close_words,
@@ -85,6 +86,8 @@ class WhyCard(Card):
         self._readiness(female, today)
         self.button(say("Move her… (M)"), self._move)
         self.link(say("Her card (Enter)"), lambda: self._open_animal(animal))
+        self.section(say("The bars on the board"))
+        self.line(legend(), "quiet")
 
     def _why(
         self, result: SortResult, female: SortFemale, one: InGroup | NotBred, place: Place, today: date

@@ -255,6 +255,7 @@ def _group_row(result: SortResult, at: int, one: InGroup, female: SortFemale) ->
         short=short,
         bars=bars_of(result.ready, female, at),
         beside=beside,
+        tag=one.tag,
     )
 
 
@@ -276,7 +277,13 @@ def _unbred_rows(result: SortResult, here: list[NotBred], unfolded: bool, today:
         for n in here
         if n.class_ == "calf" and n.animal not in result.choices and not females[n.animal].alerts
     }
-    shown: list[NotBred | Folded] = [n for n in here if n.animal not in calves]
+
+    def urgency(one: NotBred) -> int:
+        """Order those to be seen to first, then who could have a bull, and last who is gone by then."""
+        female = females[one.animal]
+        return 0 if female.alerts else 1 if female.readiness.ok else 3 if one.code == "left" else 2
+
+    shown: list[NotBred | Folded] = sorted((n for n in here if n.animal not in calves), key=urgency)
     if unfolded:
         shown += [n for n in here if n.animal in calves]
     if calves:
@@ -329,8 +336,9 @@ def _why(result: SortResult, one: NotBred) -> str:
 def summary(result: SortResult, as_moved: bool) -> str:
     """Return the head line: how many are placed, mean, worst, and what the answer is worth."""
     placed = sum(len(group.females) for group in result.groups)
-    grown = sum(female.class_ != "calf" for female in result.females)
-    parts = [say("{n} of {of} placed", n=placed, of=grown)]
+    # A calf that is grown by bull-in may have a bull: she is one of those that were to be placed.
+    waiting = sum(one.class_ != "calf" for one in result.not_bred)
+    parts = [say("{n} of {of} placed", n=placed, of=placed + waiting)]
     if result.mean_inbreeding is not None and result.worst_inbreeding is not None:
         parts.append(say("mean {mean}", mean=share(result.mean_inbreeding)))
         parts.append(say("worst {worst}", worst=share(result.worst_inbreeding)))

@@ -21,6 +21,7 @@ RISK_SIGN = "\N{DOUBLE DAGGER}"
 BY_HAND_SIGN = "*"
 
 GAP = 2 * theme.STEP
+HARDLY = 5  # letters after the tag: the space, three of the name and what stands for the rest
 LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 
@@ -40,8 +41,7 @@ def draw_line(painter: QPainter, whole: QRect, row: Row, chosen: bool) -> None:
     wide = metrics.horizontalAdvance(kind) + GAP if kind else 0
     if kind == row.kind and metrics.horizontalAdvance(row.label) + wide > room:
         kind, wide = "", 0  # most are cows: what is no cow keeps its word, and her name is cut
-    label = metrics.elidedText(row.label, Qt.TextElideMode.ElideRight, room - wide)
-    _word(painter, box, ("" if row.animal else "quiet", label))
+    _word(painter, box, ("" if row.animal else "quiet", _label(metrics, row, room - wide)))
     if kind:
         _word(painter, box, ("quiet", kind))
     _words(painter, box, row.marks, whole_words=bool(row.care or row.risk))
@@ -67,6 +67,13 @@ def draw_card(painter: QPainter, whole: QRect, row: Row, chosen: bool) -> None:
     _signs(painter, over, row)
     _word(painter, over, ("", metrics.elidedText(row.label, Qt.TextElideMode.ElideRight, over.width())))
     _words(painter, under, (("quiet", row.kind), *row.marks))
+
+
+def _label(metrics: QFontMetrics, row: Row, room: int) -> str:
+    """Return tag and name; a name of which hardly a letter would stand is left out."""
+    shown = metrics.elidedText(row.label, Qt.TextElideMode.ElideRight, room)
+    hardly = shown != row.label and row.tag and len(shown) < len(row.tag) + HARDLY
+    return metrics.elidedText(row.tag, Qt.TextElideMode.ElideRight, room) if hardly else shown
 
 
 def _ground(painter: QPainter, whole: QRect, chosen: bool) -> QRect:

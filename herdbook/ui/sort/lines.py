@@ -52,7 +52,8 @@ class Row:
 
     `tone` is the figure's; `care` is why one takes care of her; `risk` is the tone of the sign that her calf
     may be affected by a heritable condition, "" without one. `kind` is her class in a word, `short` the same
-    for a narrow line; `beside` says in words what the other bars show.
+    for a narrow line; `beside` says in words what the other bars show. `tag` is what stays of the label where
+    there is no room for a name.
     """
 
     animal: int
@@ -68,6 +69,7 @@ class Row:
     short: str = ""
     bars: Bars | None = None
     beside: str = ""
+    tag: str = ""
 
     @property
     def spoken(self) -> str:
