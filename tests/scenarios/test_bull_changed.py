@@ -260,3 +260,38 @@ def test_the_keeper_takes_the_bull_out_on_his_card(keeper: Keeper) -> None:
     keeper.type("5 jul 2026")
     keeper.save()
     assert _days(keeper.herd) == [((keeper.herd.id["Cheviot"],), IN, HURT)]
+
+
+def test_what_was_planned_for_an_animal_that_left_before_is_gone_and_undo_brings_it_back(
+    season: Herd,
+) -> None:
+    """A bull that dies and a cow that is sold in May; one that is hired out may be back by June."""
+    may = date(2026, 5, 10)
+    season.do(Leave(season.id["Wye"], may, departure_kind="hired_out"))
+    season.do(Leave(season.id["Lune"], may, departure_kind="sold"))
+    assert {female.tag for female in _run(season).females} == {"Eden", "Wye"}
+    assert not _errands(season, "no_bull", may)
+    season.do(Leave(season.id["Cheviot"], may, departure_kind="died"))
+    assert not _errands(season, "bull_in", date(2026, 5, 30))
+    assert not _days(season)
+    (without,) = _errands(season, "no_bull", date(2026, 5, 30))
+    assert without.urgency == "act"
+    assert without.what == (season.id["Eden"],)
+    season.book.undo()
+    season.book.undo()
+    assert {female.tag for female in _run(season).females} == set(COWS)
+    assert [bull.tag for bull in _run(season).bulls] == ["Cheviot"]
+
+
+def test_females_whose_bull_died_are_told_until_another_is_with_them(season: Herd) -> None:
+    season.do(Leave(season.id["Cheviot"], HURT, departure_kind="died"))
+    assert not _errands(season, "no_bull", HURT)  # his last day counts
+    (without,) = _errands(season, "no_bull", HURT + timedelta(days=1))
+    assert set(without.what) == {season.id[tag] for tag in COWS}
+    assert not _errands(season, "no_bull", OUT + timedelta(days=1))
+    two = tuple(season.id[tag] for tag in COWS[:2])
+    season.do(TurnIn((season.id["Pentland"],), two, NEXT, OUT))
+    (without,) = _errands(season, "no_bull", NEXT)
+    assert without.what == (season.id[COWS[2]],)
+    season.do(JoinRun(season.id["run"], (season.id["Pentland"],), NEXT, OUT))
+    assert not _errands(season, "no_bull", NEXT)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from sqlalchemy import select, update
+from sqlalchemy import delete, select, update
 
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.asking import asks
@@ -344,6 +344,12 @@ def _close_stay(work: Work, command: Leave) -> None:
         here = (part.animal_id == command.animal, part.from_day <= command.day)
         goes_on = part.to_day.is_(None) | (part.to_day > command.day)  # a run's end may be planned
         work.session.execute(update(part).where(*here, goes_on).values(to_day=command.day))
+        if command.departure_kind not in _MAY_COME_BACK:  # what was only planned for it will not be
+            to_come = (part.animal_id == command.animal, part.from_day > command.day)
+            work.session.execute(delete(part).where(*to_come))
+
+
+_MAY_COME_BACK = frozenset({"hired_out", "lost"})
 
 
 def _open_stay(work: Work, command: Arrive) -> None:

@@ -12,7 +12,7 @@ from herdbook.husbandry.days import age_days
 from herdbook.husbandry.settling import RULES
 from herdbook.services.facts import AnimalFacts
 from herdbook.services.queries.errands import SOON, Day, Errand, about
-from herdbook.services.queries.runs import RunRow
+from herdbook.services.queries.runs import RunRow, without_bull
 from herdbook.services.queries.settling import Settling, settling
 from herdbook.services.saying import day_words, days_words, listed
 from herdbook.store import tables as t
@@ -58,6 +58,24 @@ def _left_in(run: RunRow, day: Day) -> Iterator[Errand]:
         )  # fmt: skip
         animals = tuple(bull.animal for bull in run.bulls)
         yield Errand("run_open", "act", text, "register", animals, run.first, (f"run_open:{run.id}",))
+
+
+def no_bull(conn: Connection, day: Day) -> Iterator[Errand]:
+    """Yield the females of a run that goes on without a bull, because he died or left or was taken out."""
+    for (run, name), parts in without_bull(conn, day.on).items():
+        here = [part for part in parts if part.animal in day.herd]
+        if not here:
+            continue
+        first = min(part.from_day for part in here)
+        who = name or listed([part.tag for part in here])
+        text = say("{run}: {n} females have no bull; turn another in with them", run=who, n=len(here))
+        if first > day.on:
+            text = say(
+                "{run}: {n} females have no bull for {when}; turn another in with them",
+                run=who, n=len(here), when=day_words(first, day.on),
+            )  # fmt: skip
+        animals, task = tuple(part.animal for part in here), f"no_bull:{run}:{first}"
+        yield Errand("no_bull", "act", text, "calving", animals, max(first, day.on), (task,))
 
 
 def settle(conn: Connection, day: Day) -> Iterator[Errand]:

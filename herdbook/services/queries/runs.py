@@ -88,6 +88,33 @@ def runs_now(conn: Connection, on: date) -> list[RunRow]:
     return [run for run in runs(conn, first=on) if run.state(on) != "over"]
 
 
+def without_bull(conn: Connection, on: date) -> dict[tuple[int, str | None], list[InRun]]:
+    """Return by run, with its name, the females whose days in it go on while no bull is in it or will be.
+
+    Females that are with a bull in another run, or will be, are not among them.
+    """
+    f, b, a, r = (t.columns(x) for x in (t.BullRunFemale, t.BullRunBull, t.Animal, t.BullRun))
+    other, his = (x.__table__.alias().c for x in (t.BullRunFemale, t.BullRunBull))
+    goes_on = b.to_day.is_(None) | ((b.to_day >= on) & (b.to_day >= f.from_day))
+    a_bull = select(b.id).where(b.run_id == f.run_id, goes_on).exists()
+    elsewhere = (
+        select(other.id)
+        .where(other.animal_id == f.animal_id, other.to_day.is_(None) | (other.to_day >= on))
+        .where(his.run_id == other.run_id, his.to_day.is_(None) | (his.to_day >= on))
+        .exists()
+    )
+    query = (
+        select(r.id, r.name, a.id, a.tag, a.name, f.from_day, f.to_day)
+        .where(r.id == f.run_id, a.id == f.animal_id, f.to_day.is_(None) | (f.to_day >= on))
+        .where(~a_bull, ~elsewhere)
+        .order_by(r.id, a.tag_key)
+    )
+    found: dict[tuple[int, str | None], list[InRun]] = defaultdict(list)
+    for run, name, *row in conn.execute(query):
+        found[run, name].append(InRun(*row))
+    return found
+
+
 def _sides(
     conn: Connection, side: type[t.BullRunBull] | type[t.BullRunFemale], wanted: Select[Any]
 ) -> dict[int, list[InRun]]:

@@ -17,7 +17,7 @@ from herdbook.services.queries.company import rules_of, too_young_heifers
 from herdbook.services.queries.diary import booked_days
 from herdbook.services.queries.due import DueRow, due_rows
 from herdbook.services.queries.errands import SOON, URGENCIES, Day, Errand, Stamp, about
-from herdbook.services.queries.errands_breeding import bulls, checks, next_day_of_year, settle, sort
+from herdbook.services.queries.errands_breeding import bulls, checks, next_day_of_year, no_bull, settle, sort
 from herdbook.services.queries.runs import runs
 from herdbook.services.queries.settling import LOOK_BACK
 from herdbook.services.saying import called, day_words, days_words, listed
@@ -47,8 +47,8 @@ def today(conn: Connection, on: date) -> list[Errand]:
     now = [run for run in lately if run.state(on) != "over"]
     day = Day(on, herd, settings, due, now, lately, _put_off(conn, on))
     errands = [
-        *_coming(day), *_past(day), *bulls(day), *settle(conn, day), *checks(day), *_medicines(day),
-        *_booked(conn, day),
+        *_coming(day), *_past(day), *bulls(day), *no_bull(conn, day), *settle(conn, day), *checks(day),
+        *_medicines(day), *_booked(conn, day),
         *_castrations(day), *_weanings(day), *_mishaps(day), *sort(conn, day),
     ]  # fmt: skip
     left = [e for e in errands if not (e.tasks and set(e.tasks) <= day.off)]
