@@ -201,7 +201,19 @@ def _sort_dialogs() -> Iterator[tuple[str, Callable[[Any], Any]]]:
 
         return YearsDialog(window.desk, SortAsk(), window)
 
+    def prices(window: Any) -> Any:
+        from herdbook.services.queries.sort import SortAsk
+        from herdbook.ui.sort.prices import PricesDialog
+
+        return PricesDialog(window.desk, SortAsk(), lambda _: None, window)
+
+    def plans(window: Any) -> Any:
+        from herdbook.ui.sort.plans import PlansDialog
+
+        return PlansDialog(window.desk, lambda _: None, lambda _: None, lambda: None, window)
+
     yield from (("sort-bulls", bulls), ("sort-groups", groups), ("sort-reason", reason), ("years", years))
+    yield from (("sort-prices", prices), ("sort-plans", plans))
 
 
 def _pedigree_dialogs() -> Iterator[tuple[str, Callable[[Any], Any]]]:

@@ -103,6 +103,7 @@ def test_kept_opened_and_taken_back(keeper: Keeper) -> None:
     keeper.in_window()
     page: SortPage = keeper.page
     assert page.note.text().startswith("All, version 1, as it was kept")
+    assert "kept as All" in page.detail.text()
     assert not page.result.choices
     assert "proven best" in page.figures.text()
     page.board.setFocus()
@@ -221,6 +222,7 @@ def test_what_has_changed_since_it_was_kept_is_told(keeper: Keeper) -> None:
     keeper.in_window()
     keeper.wait(lambda: "since it was kept" in keeper.page.note.text())
     assert "Tarn is not here any more" in keeper.page.note.text()
+    assert keeper.page.note.text().endswith("It is not accepted yet: look it through, then Ctrl+Enter.")
     assert keeper.desk.asked == [], "it is not accepted before the keeper has seen that"
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+import time
 from collections.abc import Callable, MutableMapping
 from pathlib import Path
 from typing import Any
@@ -208,10 +209,15 @@ def test_long_work_shows_after_a_moment(qtbot: QtBot, window: MainWindow, desk: 
         while True:
             progress("reading sheet 2 of 5", 2, 5)
 
-    desk.jobs.long(work, "Reading")
+    progress = desk.jobs.long(work, "Reading")
     assert not window.strip.isVisible()
     qtbot.waitUntil(window.strip.isVisible, timeout=3000)
+    progress.began = time.monotonic()
+    window.strip.look()
     assert window.strip.what.text() == "reading sheet 2 of 5"
+    progress.began -= 75
+    window.strip.look()
+    assert window.strip.what.text() == "reading sheet 2 of 5 · 75 s", "how long it has taken"
     window.strip.stop.click()
     qtbot.waitUntil(lambda: not window.strip.isVisible())
     quiet()

@@ -85,6 +85,8 @@ def _group_words(plan: PlanSide, words: str, days: Callable[[date, date], str]) 
     if group is None:
         return say("not used")
     many = say("{n} of {of}", n=group.females, of=group.capacity)
+    if (group.bull_in, group.bull_out) != (plan.row.bull_in, plan.row.bull_out):
+        many = say("{many}, {days}", many=many, days=days(group.bull_in, group.bull_out))
     if group.mean is None:
         return many
     return say(
@@ -97,7 +99,7 @@ def place_words(place: PlaceIn | None) -> str:
     if place is None:
         return say("not in it")
     if place.bulls is not None:
-        if place.inbreeding is None:
+        if not place.inbreeding:  # a nil may rest on nothing: it is not claimed here
             return place.bulls
         return say("{bulls}, {figure}", bulls=place.bulls, figure=share(place.inbreeding))
     return {"finishing": say("finishing group"), "sell": say("to sell")}.get(place.place, say("not bred"))

@@ -11,16 +11,19 @@ from PySide6.QtWidgets import QMenu, QPushButton, QStackedLayout, QVBoxLayout, Q
 
 from herdbook.services.commands.accepting import AcceptPlan
 from herdbook.services.commands.animals import AddAnimal
+from herdbook.services.queries.plan_open import OpenedPlan
 from herdbook.services.queries.plans import PlanRow, accept_command
 from herdbook.services.queries.sort import SortAsk
 from herdbook.ui import theme
 from herdbook.ui.dates import day_text
 from herdbook.ui.desk import Desk
 from herdbook.ui.forms.dialog import ask_form
+from herdbook.ui.page import BETWEEN
 from herdbook.ui.pedigree.dialog import PAIR, show_pedigree
 from herdbook.ui.sort.board import Board
 from herdbook.ui.sort.bulls import BullsDialog, Wanted
 from herdbook.ui.sort.card import WhyCard
+from herdbook.ui.sort.clashing import opened_words
 from herdbook.ui.sort.column import Column
 from herdbook.ui.sort.columns import columns_of, place_of, what_is_written
 from herdbook.ui.sort.empty import EmptyPage
@@ -172,12 +175,20 @@ class SortPage(MovingPage):
         self._fit()
         self.setFocusProxy(self.board)
         self.heading.setText(say("Sort {year}", year=result.bull_in.year))
-        self.set_detail(say("as of {day}", day=day_text(self.desk.on, self.desk.on)))
+        self.set_detail(self._detail(stand))
         self.show_asked(stand)
         self.show_plan()
         self.board.show_columns(columns or columns_of(result, self.unfolded, self.desk.on))
         self._chosen(self.board.animal())
         self._choose_wanted()
+
+    def _detail(self, stand: Stand) -> str:
+        parts = [say("as of {day}", day=day_text(self.desk.on, self.desk.on))]
+        if stand.plan is not None:
+            parts.append(say("kept as {name}", name=stand.name))
+        elif stand.name:
+            parts.append(say("from {name}, not kept as it is", name=stand.name))
+        return BETWEEN.join(parts)
 
     def show_plan(self) -> None:
         """Say which plan is accepted for these days."""
@@ -302,7 +313,15 @@ class SortPage(MovingPage):
 
     def accept_kept(self, plan: PlanRow) -> None:
         """Open a plan and accept it, if nothing has changed since it was kept."""
-        self.open_kept(plan, lambda opened: None if opened.changes else self.accept())
+
+        def opened(told: OpenedPlan) -> None:
+            if told.changes:
+                words = say("It is not accepted yet: look it through, then Ctrl+Enter.")
+                self.tell(f"{opened_words(told, self.desk.on)} {words}", "soon")
+            else:
+                self.accept()
+
+        self.open_kept(plan, opened)
 
     # -- out ---
 

@@ -196,6 +196,7 @@ class SolvingPage(Page):
         """Take note that how it stands is kept as a plan now; that is no step of the page."""
         if self.stand is not None:
             self.steps.amend(replace(self.stand, plan=plan, name=name, note=note))
+            self._show()
 
     # -- showing ---
 
