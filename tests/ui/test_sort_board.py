@@ -348,3 +348,42 @@ def test_those_not_bred_stand_in_the_order_in_which_they_matter(shown: Shown) ->
 def test_the_bars_are_explained_where_they_are_read(shown: Shown) -> None:
     """Every shape that is drawn has its words."""
     assert all(word in legend() for word in ("limit", "head", "broken", "cross", "ring", "Underlined"))
+
+
+def test_dragged_to_the_edge_the_next_columns_come_into_view(shown: Shown) -> None:
+    """Only at the outermost column, and not faster than one can see."""
+    board = shown(a_sort(48, 12))
+    last = len(board.views) - 4
+    board.views[0].list.edge.emit(1)
+    assert board.scroll.value() == 0
+    board.views[last].list.edge.emit(1)
+    assert board.scroll.value() == 1
+    board.views[last].list.edge.emit(1)
+    assert board.scroll.value() == 1
+
+
+def test_what_a_low_board_leaves_out_of_its_heads_stands_in_the_tip(shown: Shown) -> None:
+    board = shown(a_sort(8, 2))
+    due = "due 11 Mar to 12 May"
+    QApplication.processEvents()
+    assert any(line.text() == due and line.isVisible() for line in board.views[0]._lines)
+    board.resize(1000, 300)
+    QApplication.processEvents()
+    assert not any(line.text() == due and line.isVisible() for line in board.views[0]._lines)
+    assert due in board.views[0].toolTip()
+    assert due in board.views[0].list.accessibleName()
+
+
+def test_a_paddock_that_holds_fewer_than_he_may_have_is_told(shown: Shown) -> None:
+    result = a_sort(8, 2)
+    small = (BullGroup(result.bull_groups[0].bulls, 30, paddock=3), result.bull_groups[1])
+    board = shown(result_of(replace(result.ready, bull_groups=small), {}, {1000: 0}, {}, True))
+    assert board.columns[0].lines[0][1] == "1 of 3 · by the paddock · heifers too"
+
+
+def test_without_a_group_there_are_the_others(shown: Shown) -> None:
+    ready = Gathered((), (), LIMIT, (IN, OUT))
+    board = shown(result_of(ready, {}, {}, {}, True))
+    assert titles(board) == ["Not bred: 0", "Finishing group: 0", "To sell: 0"]
+    assert board.animal() == 0
+    assert board.animals() == ()

@@ -130,7 +130,7 @@ class Board(QWidget):
     def _arrange(self) -> None:
         """Have as many columns as there is room for, and show in them what is in view."""
         bulls = self._bulls
-        fit = max(1, min(bulls, self._room_for()))
+        fit = min(bulls, max(1, self._room_for()))
         while len(self._pool) < fit:
             view = self._new_view()
             self._groups.addWidget(view, 1)
@@ -143,8 +143,6 @@ class Board(QWidget):
             self._beside.append(view)
         while len(self._beside) > len(self.columns) - bulls:
             self._drop(self._beside.pop())
-        for view in self._pool:
-            view.setVisible(bool(bulls))
         self.scroll.setPageStep(fit)
         self.scroll.setRange(0, max(0, bulls - fit))
         self.scroll.setVisible(bulls > fit)
@@ -164,7 +162,7 @@ class Board(QWidget):
         cards, low = self._have_room(), self.height() < LOW * theme.row_height()
         heads = [len(column.lines) for column in shown if column.place[0] == "bull"]
         lines = min(max(heads, default=0), BRIEF if low else HEAD)
-        for view, column in zip(self.views, shown, strict=bool(bulls)):
+        for view, column in zip(self.views, shown, strict=True):
             view.show_column(column, lines if column.place[0] == "bull" else len(column.lines))
             view.list.show_cards(cards)
             if column.place[0] in ("finishing", "sell"):
@@ -180,7 +178,7 @@ class Board(QWidget):
         return most * card_height() + head <= self.height()
 
     def _new_view(self) -> ColumnView:
-        view, lines = ColumnView(), None
+        view = ColumnView()
         lines = view.list
         lines.can_take_back = self._can_take_back
         lines.stepped.connect(self.step)
@@ -188,7 +186,7 @@ class Board(QWidget):
         lines.opened.connect(self._opened)
         lines.taken_back.connect(self.taken_back)
         lines.menu_wanted.connect(self.menu_wanted)
-        lines.edge.connect(self._at_edge)
+        lines.edge.connect(lambda way: self._at_edge(view, way))
         lines.entered_here.connect(lambda: self._entered(view))
         return view
 
@@ -337,10 +335,9 @@ class Board(QWidget):
         if place is not None and place[1] is not None and self.animal():
             self.keep_from.emit(self.animal(), place[1])
 
-    def _at_edge(self, way: int) -> None:
-        """Bring the next column into view while something is dragged at the edge."""
-        at = self.views.index(self.sender().parent()) if self.sender() is not None else -1
-        outer = at == (0 if way < 0 else len(self._pool) - 1)
+    def _at_edge(self, view: ColumnView, way: int) -> None:
+        """Bring the next column into view while something is dragged at the edge of the outermost."""
+        outer = view is self._pool[0 if way < 0 else -1]
         if outer and not (self._since_edge.isValid() and self._since_edge.elapsed() < EDGE_PAUSE):
             self._since_edge.start()
             self.scroll.setValue(self.scroll.value() + way)

@@ -186,9 +186,12 @@ class ColumnView(QWidget):
         self._show_lines(column.lines[:lines], lines)
         self.filling.setVisible(bool(column.of))
         self.filling.show_filled(column.filled, column.of)
-        said = ", ".join((column.titles[0], *(text for _, text in column.lines)))
-        self.list.setAccessibleName(said)
-        self.list.setAccessibleDescription(say("Ctrl+Left and Ctrl+Right move the female; M says where to."))
+        said = (column.titles[0], *(text for _, text in column.lines))
+        self.setToolTip("\n".join(said))
+        self.list.setAccessibleName(", ".join(said))
+        self.list.setAccessibleDescription(
+            say("Ctrl+Left and Ctrl+Right move the female; M says where to, K keeps her here, X parts them.")
+        )
         return True
 
     def _show_lines(self, words: Sequence[Mark], room: int) -> None:

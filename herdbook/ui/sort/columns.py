@@ -170,6 +170,8 @@ def _head_lines(result: SortResult, at: int, today: date) -> tuple[Mark, ...]:
     many = say("{n} of {of}", n=placed, of=bull.places)
     if placed > bull.places:
         many = say("{n} of {of}, {over} over", n=placed, of=bull.places, over=placed - bull.places)
+    if bull.paddock is not None and bull.paddock < bull.capacity:
+        many += " · " + say("by the paddock")
     if bull.months is None:
         many += " · " + say("age not known")
     if bull.fit_for_heifers:
@@ -418,8 +420,8 @@ def what_is_written(result: SortResult, today: date) -> str:
             "It writes {n} bull runs with {females} females, from {first} to {last}.",
             n=len(runs),
             females=sum(len(group.females) for group in runs),
-            first=day_text(result.bull_in, today),
-            last=day_text(result.bull_out, today),
+            first=day_text(min((g.bull_in for g in result.bull_groups), default=result.bull_in), today),
+            last=day_text(max((g.bull_out for g in result.bull_groups), default=result.bull_out), today),
         )
     ]
     counts = {place: sum(n.place == place for n in result.not_bred) for place in ("finishing", "sell")}
