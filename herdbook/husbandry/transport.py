@@ -28,6 +28,25 @@ def never_stops() -> None:
     """Let a calculation go on."""
 
 
+def _cheapest(price: Ints, most: Ints) -> Ints:
+    """Return the cheapest group of each animal; of equally cheap ones the emptiest for its size with room.
+
+    Any of them will do to begin with. In a herd of strangers all are, and everyone in the first would have to
+    be led away from there.
+    """
+    group: Ints = price.argmin(axis=1)
+    least = price == price.min(axis=1)[:, np.newaxis]
+    several = np.flatnonzero(least.sum(axis=1) > 1)
+    held = np.bincount(np.delete(group, several), minlength=price.shape[1])
+    size = np.maximum(most, 1)
+    for animal in several.tolist():
+        ways = np.flatnonzero(least[animal] & (held < most))
+        if len(ways):
+            group[animal] = ways[((2 * held[ways] + 1) / size[ways]).argmin()]
+        held[group[animal]] += 1
+    return group
+
+
 @dataclass(frozen=True)
 class _State:
     group: Ints
@@ -58,7 +77,7 @@ class Transport:
         self.price, self.going = price, going
         self.count, self.last = price.shape
         self.least, self.most = least.copy(), most.copy()
-        self.group: Ints = price.argmin(axis=1)  # closed or not: from there on she is led to where she may be
+        self.group = _cheapest(price, most)  # closed or not: from there on she is led to where she may be
         self.held: Ints = np.bincount(self.group, minlength=self.last).astype(np.int64)
         # How many of each group are let through to the end of all ways; those held above it must move on.
         self.flow: Ints = np.clip(self.held, least, most)
