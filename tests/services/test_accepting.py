@@ -386,6 +386,21 @@ def test_a_move_before_bull_in_leaves_the_planned_one(season: Herd) -> None:
     assert _groups(h, FIRST, "Eden") == {"Eden": "Yard"}
 
 
+def test_a_bull_moved_by_hand_in_the_season_goes_back_nowhere(season: Herd) -> None:
+    h = season
+    yard, pen = h.do(NewGroup("Yard", "other")), h.do(NewGroup("Pen", "other"))
+    h.do(Move((h.id["Cheviot"],), date(2026, 4, 1), yard))
+    plan_id = accept(h)
+    assert _groups(h, CHANGE, "Cheviot") == {"Cheviot": "Yard"}
+    h.do(Move((h.id["Cheviot"],), date(2026, 6, 20), pen))
+    assert _groups(h, CHANGE, "Cheviot") == {"Cheviot": "Pen"}
+    h.book.undo()
+    h.do(Move((h.id["Cheviot"],), date(2026, 5, 20), pen))
+    assert _groups(h, CHANGE, "Cheviot") == {"Cheviot": "Pen"}, "back to where he was last"
+    h.do(WithdrawPlan(plan_id, date(2026, 5, 25)))
+    assert _groups(h, CHANGE, "Cheviot") == {"Cheviot": "Pen"}
+
+
 def test_moves_written_out_of_order_fit_in_by_their_days(season: Herd) -> None:
     h = season
     yard, hill = h.do(NewGroup("Yard", "other")), h.do(NewGroup("Hill", "other"))

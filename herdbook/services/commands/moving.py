@@ -45,15 +45,52 @@ def into_group(
     left: list[int] = []
     for animal in animals:
         before = [row for row in written[animal] if row.from_day <= day]
-        after = [row.from_day for row in written[animal] if row.from_day > day]
-        ends = min((end for end in (*after, *(row.to_day for row in before)) if end), default=None)
-        stays = min((end for end in (ends, until) if end), default=None)
+        after = [row for row in written[animal] if row.from_day > day]
+        if plan is None:
+            after = _without_return(session, before, after)
+            _back_to(session, after, group)
+        # A row of no plan that ends with no other after it ends because the animal left the herd.
+        ends = _first(*(row.from_day for row in after), *(row.to_day for row in before if not row.plan_id))
+        stays = _first(ends, until)
         session.add(m(animal_id=animal, group_id=group, from_day=day, to_day=stays, plan_id=plan))
         if before and stays is not None and stays != ends:
             back = before[-1].group_id
             session.add(m(animal_id=animal, group_id=back, from_day=stays, to_day=ends, plan_id=plan))
         left += [row.id for row in before]
     session.execute(update(m).where(m.id.in_(left)).values(to_day=day))
+
+
+def _first(*days: date | None) -> date | None:
+    return min((day for day in days if day is not None), default=None)
+
+
+def _without_return(
+    session: Session, before: Sequence[Membership], after: Sequence[Membership]
+) -> list[Membership]:
+    """Take a plan's way back off, and return the other moves to come: moved by hand, none goes back by it."""
+    back = [
+        row
+        for row in after
+        if row.plan_id is not None
+        and any(one.plan_id == row.plan_id and one.to_day == row.from_day for one in before)
+    ]
+    for row in back:
+        session.delete(row)
+    return [row for row in after if row not in back]
+
+
+def _back_to(session: Session, after: Sequence[Membership], group: int) -> None:
+    """Let a plan's move that comes next lead back to the group of a move by hand, if it leads back."""
+    coming = after[0] if after else None
+    if coming is None or coming.plan_id is None or coming.to_day is None:
+        return
+    back = next((row for row in after if row.from_day == coming.to_day and row is not coming), None)
+    if back is None:
+        whose = {"animal_id": coming.animal_id, "plan_id": coming.plan_id}
+        ends = _first(*(row.from_day for row in after if row.from_day > coming.to_day))
+        session.add(Membership(group_id=group, from_day=coming.to_day, to_day=ends, **whose))
+    elif back.plan_id == coming.plan_id:
+        back.group_id = group
 
 
 def take_moves_back(session: Session, plan: int, day: date) -> None:
