@@ -197,7 +197,11 @@ def _title(sheet: SortSheet, width: float) -> Any:
 
 def _head_lines(sheet: SortSheet) -> list[Any]:
     """Return each bull with his days, and where the females go."""
-    lines = [words(_bull_line(bull), _how(PLAIN)) for bull in sheet.bulls]
+    lines = []
+    for bull in sheet.bulls:
+        lines.append(words(_bull_line(bull), _how(PLAIN)))
+        if bull.who.care:
+            lines.append(words(_care(bull.who.care), _how(PLAIN, bold=True)))
     if sheet.place == "not_bred":
         lines.append(words(say("They stay where they are, away from every bull."), _how(PLAIN)))
     elif sheet.to is not None:
@@ -210,7 +214,7 @@ def _head_lines(sheet: SortSheet) -> list[Any]:
 
 
 def _bull_line(bull: SheetBull) -> str:
-    """Return a bull with his days, his number, where he comes from and what to mind about him."""
+    """Return a bull with his days, his number and where he comes from."""
     days = (bull.last - bull.first).days + 1
     text = say(
         "{bull}: in {first}, out {last} ({n} days, both counted)",
@@ -222,7 +226,7 @@ def _bull_line(bull: SheetBull) -> str:
         text += f" · {bull.who.electronic}"
     if not bull.who.here:
         text += " · " + say("not here by the book")
-    return text + (" · " + _care(bull.who.care) if bull.who.care else "")
+    return text
 
 
 def _care(why: str) -> str:
@@ -268,7 +272,8 @@ def _named(row: SheetRow) -> Any:
 
 def _notes(row: SheetRow, sheet: SortSheet) -> list[Any]:
     """Return what is to be minded about a female, why she is here, and that she may not be."""
-    found = [words(_care(row.who.care), _how(PLAIN, bold=True))] if row.who.care else []
+    urgent = [_care(row.who.care)] if row.who.care else []
+    found = [words(text, _how(PLAIN, bold=True)) for text in (*urgent, *row.who.alerts)]
     notes = [] if row.who.here else [say("not here by the book")]
     if sheet.place == "bull" and row.by_hand:
         notes.append(say("by hand: {why}", why=_short(row.reason)) if row.reason else say("by hand"))

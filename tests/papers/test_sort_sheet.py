@@ -214,3 +214,15 @@ def test_cautions() -> None:
 def test_a_file_that_cannot_be_written_leaves_the_old_one(tmp_path: Path) -> None:
     with pytest.raises(OSError, match="nowhere"):
         sort_sheets_paper(tmp_path / "nowhere" / "a.pdf", season())
+
+
+def test_what_cannot_wait_about_a_heifer_stands_with_her(tmp_path: Path) -> None:
+    """And what to mind about a bull stands on a line of its own."""
+    alert = "Too young to be bred, and with an entire male (B1): part them."
+    sheet = SortSheet("not_bred", None, (), None, (row("430", "Nith", there=True, alerts=(alert,)),))
+    wild = SheetBull(animal("B1", "Cheviot", care="never turn your back"), IN, OUT)
+    _, with_bull, not_bred = written(
+        tmp_path, season(replace(with_cheviot(row("412")), bulls=(wild,)), sheet)
+    )
+    assert alert in not_bred
+    assert "TAKE CARE: never turn your back" in with_bull

@@ -9,6 +9,7 @@ import pytest
 from herdbook.services.commands.accepting import AcceptPlan
 from herdbook.services.commands.animals import ChangeAnimal, GiveTag, Move, NewGroup
 from herdbook.services.commands.happenings import Leave
+from herdbook.services.facts import load_herd
 from herdbook.services.queries.plans import accept_command, keep_command
 from herdbook.services.queries.season_placing import printable
 from herdbook.services.queries.season_sheets import (
@@ -153,6 +154,22 @@ def test_a_kept_reason_has_its_days_in_words(h: Herd) -> None:
     plan = h.do(keep_command(h.ask(solve, ask), ask=ask))
     rows = {row.who.tag: row.reason for row in sheet(h.ask(sheets_of_plan, plan), "not_bred").rows}
     assert rows["Lune"] == "Marked not to be bred: rest until 1 Sep 2026"
+
+
+def test_a_heifer_too_young_beside_a_bull_is_an_alert_also_when_she_is_a_calf(h: Herd) -> None:
+    """Wharfe, not a year old, stands in the field of two bulls; a calf of eight months there is told too.
+
+    Heifers can conceive from about six months: see `husbandry.mishaps` for the sources.
+    """
+    h.add("Dove", "F", date(2025, 8, 20))
+    group = h.ask(load_herd)[h.id["Eden"]].group
+    h.do(Move((h.id["Dove"],), date(2026, 1, 1), group[0]))
+    sheets = h.ask(sheets_of_result, result_of(h))
+    rows = {row.who.tag: row.who.alerts for row in sheet(sheets, "not_bred").rows}
+    assert set(rows) == {"Wharfe", "Dove"}
+    for told in rows.values():
+        assert "Too young to be bred, and with an entire male (Cheviot, Fell)" in told[0]
+    assert "Bora" not in rows, "not six months old"
 
 
 def test_the_likeliest_plan_to_print_comes_first(h: Herd) -> None:

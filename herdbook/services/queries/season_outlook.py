@@ -186,7 +186,7 @@ def season_outlook(conn: Connection, placing: SeasonPlacing, on: date) -> Season
         limit=placing.limit,
         groups=groups,
         left_out=tuple(
-            LeftOut(who[one.animal], place, one.reason)
+            LeftOut(who[one.animal], place, " ".join((*who[one.animal].alerts, one.reason)))
             for place in PLACES[1:]
             for one in shown
             if one.place == place

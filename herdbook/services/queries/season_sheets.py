@@ -7,14 +7,16 @@ moved: whoever prints the sheets after accepting a plan has yet to open the gate
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
 from sqlalchemy import Connection, select
 
+from herdbook.husbandry.classes import AnimalClass
 from herdbook.services.facts import AnimalFacts, load_herd
+from herdbook.services.queries.company import alerts_among
 from herdbook.services.queries.season_placing import (
     BULL,
     FINISHING,
@@ -28,7 +30,7 @@ from herdbook.services.queries.season_placing import (
     placing_of_result,
 )
 from herdbook.services.queries.sort_rows import SortResult
-from herdbook.services.saying import called
+from herdbook.services.saying import called, reason_words
 from herdbook.store import tables as t
 from herdbook.words import say
 
@@ -51,6 +53,8 @@ class SheetAnimal:
         The group it comes from; None where the book has it in none.
     here : bool
         Whether it is here on the day, by the book.
+    alerts : tuple of str
+        What cannot wait about a heifer: too young and with an entire male, or mated too young.
     """
 
     animal: int
@@ -61,6 +65,7 @@ class SheetAnimal:
     class_: str
     group: str | None
     here: bool
+    alerts: tuple[str, ...] = ()
 
     @property
     def words(self) -> str:
@@ -234,8 +239,13 @@ def animals_of(
     """Return every animal of a season, and its females in order of tags, without calves too young to sort."""
     facts = facts_of(conn, placing, on)
     numbers, groups = _electronic(conn, facts, on), _came_from(conn, facts, placing.plan, on)
-    who = {key: _animal(one, numbers.get(key), groups.get(key), on) for key, one in facts.items()}
-    return who, shown_females(placing, facts, on)
+    alerts = alerts_among(conn, on, facts)
+    told = {key: tuple(reason_words(alert) for alert in each) for key, each in alerts.items()}
+    who = {
+        key: _animal(one, numbers.get(key), groups.get(key), told.get(key, ()), on)
+        for key, one in facts.items()
+    }
+    return who, _shown(placing, facts, alerts, on)
 
 
 def facts_of(conn: Connection, placing: SeasonPlacing, on: date) -> dict[int, AnimalFacts]:
@@ -244,18 +254,25 @@ def facts_of(conn: Connection, placing: SeasonPlacing, on: date) -> dict[int, An
     return load_herd(conn, on, [*bulls, *(one.animal for one in placing.females)], measured=False)
 
 
-def shown_females(placing: SeasonPlacing, facts: Mapping[int, AnimalFacts], on: date) -> list[PlacedFemale]:
-    """Return the females in order of tags, without the calves that nobody has placed."""
+def _shown(
+    placing: SeasonPlacing, facts: Mapping[int, AnimalFacts], alerts: Container[int], on: date
+) -> list[PlacedFemale]:
+    """Return the females in order of tags, without calves that nobody has placed and no alert is about."""
     of = {one.animal: one for one in placing.females}
     return [
         of[key]
         for key, one in facts.items()
         if key in of
-        if of[key].place != NOT_BRED or of[key].by_hand or one.class_on(on).value != "calf"
+        if of[key].place != NOT_BRED
+        or of[key].by_hand
+        or key in alerts
+        or one.class_on(on) is not AnimalClass.CALF
     ]
 
 
-def _animal(facts: AnimalFacts, electronic: str | None, group: str | None, on: date) -> SheetAnimal:
+def _animal(
+    facts: AnimalFacts, electronic: str | None, group: str | None, alerts: tuple[str, ...], on: date
+) -> SheetAnimal:
     return SheetAnimal(
         facts.id,
         facts.tag,
@@ -265,6 +282,7 @@ def _animal(facts: AnimalFacts, electronic: str | None, group: str | None, on: d
         facts.class_on(on).value,
         group,
         facts.here_since is not None,
+        alerts,
     )
 
 

@@ -278,7 +278,7 @@ def _line(sheet: SortSheet, row: SheetRow) -> SheetLine:
     came = row.who.group or ""
     if row.there and sheet.to is not None:
         came = say("there already")
-    note = row.reason
+    note = " ".join((*row.who.alerts, row.reason))
     if sheet.place == "bull" and row.by_hand:
         note = say("by hand: {why}", why=row.reason) if row.reason else say("by hand")
     return SheetLine(title, row.who, came, note)
