@@ -7,6 +7,7 @@ from datetime import date
 
 import pytest
 
+from herdbook.services.commands.animals import ChangeAnimal
 from herdbook.services.commands.genetics import TestGenes
 from herdbook.services.queries.plan_compare import Comparison, PlaceIn, compare
 from herdbook.services.queries.plans import keep_command, plan
@@ -126,3 +127,11 @@ def test_the_same_plan_twice_differs_in_nothing(season: Herd) -> None:
 def test_a_plan_that_is_not_there_is_refused(season: Herd) -> None:
     with pytest.raises(Refused, match="no such plan"):
         _compare(season, 99)
+
+
+def test_kept_back_on_her_card_is_not_by_hand(season: Herd) -> None:
+    """Lune is not to be bred, which the sort was told by her card: it is no choice made in the plan."""
+    season.do(ChangeAnimal(season.id["Lune"], sex="F", do_not_breed="bad udder"))
+    kept = _keep(season, SEASON, "One")
+    (side,) = _compare(season, kept).plans
+    assert (side.row.not_bred, side.by_hand) == (1, 0)

@@ -109,7 +109,7 @@ def _places(result: SortResult) -> Iterator[Placed]:
                 affected=_affected(of[one.animal], column),
             )
     for left in result.not_bred:
-        chosen = left.code == "chosen"
+        chosen = left.animal in result.choices  # kept back on her card is no choice of the sort
         yield Placed(left.animal, left.place, code=left.code, by_hand=chosen, reason=str(left.reason))
 
 
