@@ -16,7 +16,7 @@ from herdbook.services.commands.animals import ChangeAnimal
 from herdbook.services.queries.sort import Choice, Gathered, SortAsk, SortResult, place
 from herdbook.ui.sort import reading
 from herdbook.ui.sort.page import SortPage
-from herdbook.ui.sort.steps import MOST_PAIRS, Stand, Steps
+from herdbook.ui.sort.steps import Stand, Steps
 from tests.services.conftest import Herd
 from tests.ui.conftest import OpenDesk, show
 from tests.ui.test_sort import herd, page, press, real_book, real_desk, where
@@ -97,18 +97,35 @@ def test_an_act_of_the_book_stands_among_the_steps() -> None:
     assert told_of(back) == "", "Backspace goes on past an act of the book"
 
 
-def test_old_steps_go_where_they_hold_too_much() -> None:
-    steps = Steps()
-
-    class Large(_Nothing):
-        females = range(MOST_PAIRS // 2)  # type: ignore[assignment]
-
-    for number in range(6):
-        steps.take(replace(stand(str(number)), result=Large()))  # type: ignore[arg-type]
-    back = 0
-    while steps.back() is not None:
-        back += 1
-    assert back == 1
+def test_steps_that_hold_too_much_are_read_again_and_none_is_lost(
+    page: SortPage, herd: Herd, quiet: Quiet, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With room for the figures of one sort only: moves share them; what was read before is read again."""
+    monkeypatch.setattr("herdbook.ui.sort.steps.MOST_PAIRS", 10)
+    first = where(page)
+    page.ask = replace(page.ask, limit=0.3)
+    page.read_sort("the limit")
+    quiet()
+    for goes in ("sell", "finishing", "not_bred"):
+        page.move_female(herd.id["Lune"], (goes, None))
+    for expected in ("Finishing group", "To sell"):
+        page.take_back()
+        assert not page.is_solving, "the figures are still there"
+        assert where(page)["Lune"] == expected
+    page.take_back()
+    assert page.result.limit == 0.3
+    page.take_back()
+    assert page.is_solving
+    page.board.choose(herd.id["Kent"])
+    page.show_places()
+    page.show_table()
+    quiet()
+    assert page.result.limit == 0.0625
+    assert where(page) == first
+    assert "proven best" in page.figures.text()
+    page.take_again()
+    quiet()
+    assert page.result.limit == 0.3
 
 
 def test_settings_moves_and_sorting_again_are_each_taken_back(

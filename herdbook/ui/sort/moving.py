@@ -137,7 +137,7 @@ class MovingPage(SolvingPage):
     def show_places(self, where: QPoint | None = None) -> None:
         """Show where the female can go, each with its figure."""
         animal = self.board.animal()
-        if self.result is None or not animal:
+        if self.result is None or not animal or self.is_solving:
             return
         menu = places_menu(self, self.result, animal, self.move_female, self.release)
         menu.aboutToHide.connect(menu.deleteLater)

@@ -231,7 +231,7 @@ class SortPage(MovingPage):
         ask_form(AddAnimal, self.desk, title, preset={"sex": "M" if bull else "F"})
 
     def _chosen(self, animal: int) -> None:
-        if self.result is None or not animal:
+        if self.result is None or animal not in self.result.ready.by_animal:
             self.card.show_nobody()
             return
         self.card.show_female(self.result, animal, self.desk.on)
@@ -327,7 +327,7 @@ class SortPage(MovingPage):
 
     def show_table(self) -> None:
         """Show the groups as a table, to copy, export and print."""
-        if self.result is not None:
+        if self.result is not None and not self.is_solving:
             GroupsDialog(self.desk, self.result, self).open()
 
     def go_to_calving(self) -> None:

@@ -6,13 +6,14 @@ step of the page or an act of the book.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from herdbook.services.queries.sort import SortAsk, SortResult
+from herdbook.services.queries.sort import Gathered, SortAsk, SortResult
 from herdbook.services.queries.sort_moves import BullAtHand
 
 MOST_STEPS = 200
-MOST_PAIRS = 4_000_000  # figures of pairs that the steps before hold between them
+NOT_READ = -1  # the edition of a step whose figures are to be read again
+MOST_PAIRS = 4_000_000  # whose figures the steps before hold between them
 
 
 @dataclass(frozen=True)
@@ -138,13 +139,24 @@ class Steps:
         return next((n for n in reversed(range(len(self._done))) if self._done[n] is not None), None)
 
     def _forget(self) -> None:
-        """Let the oldest steps go where there are too many, or where they hold too many figures."""
-        pairs, seen, keep = 0, set[int](), 0
-        for number, step in enumerate(reversed(self._done)):
-            if step is not None and id(step.result.ready) not in seen:
+        """Let the oldest steps go where there are too many, and the figures of those that hold too many."""
+        del self._done[:-MOST_STEPS]
+        latest = self.now
+        seen = {id(latest.result.ready)} if latest is not None else set()
+        pairs = 0
+        for number in reversed(range(len(self._done))):
+            step = self._done[number]
+            if step is None or id(step.result.ready) in seen:
+                continue
+            pairs += len(step.result.females) * len(step.result.bull_groups)
+            if pairs > MOST_PAIRS:
+                self._done[number] = _lightened(step)
+            else:
                 seen.add(id(step.result.ready))
-                pairs += len(step.result.females) * max(1, len(step.result.bull_groups))
-            if number >= 2 and (pairs > MOST_PAIRS or number > MOST_STEPS):
-                break
-            keep = number + 1
-        del self._done[: len(self._done) - keep]
+
+
+def _lightened(step: Stand) -> Stand:
+    """Return a step without the figures of pairs, which are read again when it is gone back to."""
+    ready = step.result.ready
+    without = Gathered((), (), ready.limit, ready.season)
+    return replace(step, result=replace(step.result, ready=without), edition=NOT_READ)
