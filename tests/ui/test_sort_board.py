@@ -189,7 +189,7 @@ def test_a_group_of_two_is_called_by_both_as_far_as_there_is_room() -> None:
     assert titles_of(group) == ("B1 Fell + B2 Fell", "B1 Fell + B2", "B1 + B2")
     result = a_sort(2, 1)
     result = result_of(replace(result.ready, bull_groups=(group,)), {}, {1000: 0}, {}, True)
-    assert own_days(result, group) == "B1 1 Jun to 1 Jul, B2 2 Jul to 2 Aug"
+    assert own_days(result, group) == "B1 1 Jun–1 Jul, B2 2 Jul–2 Aug"
 
 
 def test_a_line_is_read_out_with_class_figure_and_the_best_other(shown: Shown) -> None:

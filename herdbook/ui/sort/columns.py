@@ -202,7 +202,7 @@ def own_days(result: SortResult, group: BullGroup) -> str:
         return say("in {first}, out {last}", first=first, last=last)
     return ", ".join(
         say(
-            "{bull} {first} to {last}",
+            "{bull} {first}–{last}",
             bull=bull.tag,
             first=short_day(bull.bull_in),
             last=short_day(bull.bull_out),

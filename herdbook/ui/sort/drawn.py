@@ -105,13 +105,14 @@ def _word(painter: QPainter, box: QRect, word: Mark) -> None:
 
 
 def _words(painter: QPainter, box: QRect, words: tuple[Mark, ...], whole_words: bool = False) -> None:
-    """Draw the words for which there is room; one that is cut says at least something."""
+    """Draw the words for which there is room: each whole, or the last of them cut."""
     metrics = painter.fontMetrics()
     for tone, text in words:
         wide = metrics.horizontalAdvance(text)
-        if box.width() < (wide if whole_words else min(wide, 4 * metrics.horizontalAdvance("n"))):
+        if box.width() >= (wide if whole_words else min(wide, 4 * metrics.horizontalAdvance("n"))):
+            _word(painter, box, (tone, metrics.elidedText(text, Qt.TextElideMode.ElideRight, box.width())))
+        elif not whole_words:
             return
-        _word(painter, box, (tone, metrics.elidedText(text, Qt.TextElideMode.ElideRight, box.width())))
 
 
 def _bars_width(metrics: QFontMetrics, row: Row) -> int:
