@@ -136,24 +136,27 @@ class Exchange:
         """
         even = self._level_moves()
         ways = self._ways(even)
+        leads = np.asarray((ways > 0).any(axis=1))
         held = np.bincount(self.group, minlength=self.spare)
         for female in range(len(self.group)):
             here = int(self.group[female])
             ways[here] -= even[female]  # from now on she stays where this turn puts her
+            leads[here] = (ways[here] > 0).any()
             if not even[female, :here].any():
                 continue
-            onward = _ways_to(here, ways > 0)
+            onward = _ways_to(here, ways, leads)
             wanted = np.flatnonzero(even[female, :here] & (onward[:here] >= 0))
             if not len(wanted):
                 continue
             self._move(female, int(wanted[0]), held)
-            self._close_round(female, int(wanted[0]), here, onward, even, ways, held)
+            for group in self._close_round(female, int(wanted[0]), here, onward, even, ways, held):
+                leads[group] = (ways[group] > 0).any()
 
     def _close_round(
         self, female: int, start: int, end: int, onward: Ints, even: Flags, ways: Ints, held: Ints
-    ) -> None:
-        """Move one later female along each arc from `start` to `end`."""
-        a = start
+    ) -> list[int]:
+        """Move one later female along each arc from `start` to `end`; return the groups on the way."""
+        a, trip = start, [start]
         while a != end:
             b = int(onward[a])
             later = np.flatnonzero((self.group[female + 1 :] == a) & even[female + 1 :, b])
@@ -162,6 +165,8 @@ class Exchange:
             ways[b] += even[mover]
             self._move(mover, b, held)
             a = b
+            trip.append(b)
+        return trip
 
     def _move(self, female: int, to: int, held: Ints) -> None:
         held[self.group[female]] -= 1
@@ -180,7 +185,7 @@ def _straight(open_pair: Flags, gain: Ints) -> list[int]:
 def _roundabout(wanted: Flags, arc: Flags) -> list[int]:
     """Return the groups of a wanted shift that leads over others, none where there is no way."""
     for goal in np.flatnonzero(wanted.any(axis=0)):
-        onward = _ways_to(int(goal), arc)
+        onward = _ways_to(int(goal), arc, np.asarray(arc.any(axis=1)))
         for start in np.flatnonzero(wanted[:, goal] & (onward[: len(wanted)] >= 0)):
             trip = [int(start)]
             while trip[-1] != goal:
@@ -189,16 +194,19 @@ def _roundabout(wanted: Flags, arc: Flags) -> list[int]:
     return []
 
 
-def _ways_to(goal: int, arc: Flags) -> Ints:
-    """Return for every node the next one on a shortest way to `goal`, -1 where there is none."""
+def _ways_to(goal: int, arc: Flags | Ints, leads: Flags) -> Ints:
+    """Return for every node the next one on a shortest way to `goal`, -1 where there is none.
+
+    `arc` has more than 0 where one leads on, and `leads` says of each node whether any does.
+    """
     onward = np.full(len(arc), -1, dtype=np.int64)
     onward[goal] = goal
     reached = [goal]
-    most = 1 + int(np.delete(arc.any(axis=1), goal).sum())  # from the others there is no way at all
+    most = 1 + int(leads.sum()) - int(leads[goal])  # from the others there is no way at all
     for node in reached:  # grows while it is read
         if len(reached) == most:
             break
-        fresh = np.flatnonzero(arc[:, node] & (onward < 0))
+        fresh = np.flatnonzero((arc[:, node] > 0) & (onward < 0))
         onward[fresh] = node
         reached.extend(fresh.tolist())
     return onward
