@@ -42,7 +42,7 @@ def keeper(qtbot: QtBot, qapp: QApplication, tmp_path: Path) -> Iterator[Keeper]
 
 def test_the_register_marks_her_row_and_her_card_says_what_to_do(keeper: Keeper) -> None:
     row = row_of(keeper, "25/7")
-    assert (row["tag"], row["name"]) == ("25/7 !", "Rye too young, with a male")
+    assert (row["tag"], row["class"]) == ("25/7 !", "calf too young")
     assert row_of(keeper, "12")["tag"] == "12"
     page = keeper.page
     page.panel.table.setFocus()

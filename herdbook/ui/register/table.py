@@ -13,9 +13,9 @@ from herdbook.services.queries import register
 from herdbook.services.queries.classes import class_label
 from herdbook.services.queries.register import RegisterAsk, RegisterRow
 from herdbook.ui.dates import day_text
-from herdbook.ui.reasons import alert_word, reason_text
+from herdbook.ui.reasons import reason_text
 from herdbook.ui.register.wording import part_day_text
-from herdbook.ui.tables.columns import Column, Mark, number
+from herdbook.ui.tables.columns import Column, Mark, care_reason, number
 from herdbook.words import say
 
 
@@ -55,6 +55,8 @@ def columns(today: date, unit: str) -> tuple[Column, ...]:
         return PartDay(row.born, row.born_precision) if row.born else None
 
     def place(row: RegisterRow) -> Mark | None:
+        if row.alerts:
+            return "act", say("too young")
         if row.here:
             return None
         if row.left_on is None:
@@ -75,8 +77,10 @@ def columns(today: date, unit: str) -> tuple[Column, ...]:
 
     return (
         Column("tag", say("tag"), width=6.5, mark=_sign, tip=why),
-        Column("name", say("name"), width=8, mark=_reason, tip=why),
-        Column("class", say("class"), lambda row: row.class_, show=class_label, width=9.4, mark=place),
+        Column("name", say("name"), width=8, mark=care_reason, tip=why),
+        Column(
+            "class", say("class"), lambda row: row.class_, show=class_label, width=11.2, mark=place, tip=why
+        ),
         Column("born", say("born"), born, show=lambda day: part_day_text(day, today), width=9.5),
         Column("dam", say("dam"), lambda row: row.dam_tag, width=4.5),
         Column(
@@ -114,9 +118,3 @@ def columns(today: date, unit: str) -> tuple[Column, ...]:
 def _sign(row: RegisterRow) -> Mark | None:
     """Return the sign beside the tag of an animal to be careful with, or that cannot wait."""
     return ("act", say("!")) if row.care or row.alerts else None
-
-
-def _reason(row: RegisterRow) -> Mark | None:
-    """Return why the sign stands there, in the column beside it."""
-    words = [*([row.care] if row.care else []), *(alert_word(alert) for alert in row.alerts)]
-    return ("act", ", ".join(dict.fromkeys(words))) if words else None
