@@ -85,6 +85,21 @@ def test_two_bulls_of_one_letter_share_a_group(
     assert [bull.tag for bull in page.result.bull_groups] == ["Cheviot", "Fell"]
 
 
+def test_a_young_bull_with_an_old_one_is_a_caution(qtbot: QtBot, page: SortPage, quiet: Quiet) -> None:
+    """Cheviot is five, Fell fourteen months: together they are warned of, on the page and in the dialog."""
+    dialog = opened(qtbot, page, K.Key_B, BullsDialog)
+    for line in dialog.lines:
+        line.group.setText("A")
+    dialog.finish()
+    quiet()
+    assert page.note.text().startswith("Cheviot + Fell: ")
+    warned = page.note.text().removeprefix("Cheviot + Fell: ")
+    assert "young" in warned.casefold()
+    dialog = opened(qtbot, page, K.Key_B, BullsDialog)
+    assert warned in dialog.told.text()
+    dialog.reject()
+
+
 def test_what_is_wrong_is_said_where_it_is(qtbot: QtBot, page: SortPage) -> None:
     """A day that is none, out before in, a number that is none: the entry has the focus, nothing is lost."""
     dialog = opened(qtbot, page, K.Key_B, BullsDialog)

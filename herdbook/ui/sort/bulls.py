@@ -30,6 +30,7 @@ from herdbook.ui.desk import Desk
 from herdbook.ui.forms.days import written
 from herdbook.ui.measures import weight_text
 from herdbook.ui.reasons import reason_text
+from herdbook.ui.sort.clashing import of_the_group
 from herdbook.ui.sort.columns import label_of
 from herdbook.ui.sort.groups import BullLine, TwoPaddocks, Wanted, lines_now
 from herdbook.ui.wrap import WrappingLine, together
@@ -203,6 +204,8 @@ class BullsDialog(QDialog):
         if at_hand.kept_back:
             parts.append(say("not to be bred: {why}", why=at_hand.kept_back))
         parts += [reason_text(note, self.desk.on) for note in bull.notes]
+        mine = (group for group in self._result.bull_groups if bull.animal in {b.animal for b in group.bulls})
+        parts += [reason_text(note, self.desk.on) for group in mine for note in of_the_group(group)]
         return [say("{bull}: {notes}", bull=label_of(bull), notes=" · ".join(parts))]
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:

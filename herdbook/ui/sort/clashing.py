@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from datetime import date
 
+from herdbook.husbandry.reasons import Reason
 from herdbook.services.queries.plan_open import OpenedPlan
-from herdbook.services.queries.sort import SortResult
+from herdbook.services.queries.sort import BullGroup, SortResult
 from herdbook.ui.reasons import reason_text
 from herdbook.ui.sort.columns import label_of
 from herdbook.words import say
@@ -60,4 +61,19 @@ def opened_words(opened: OpenedPlan, today: date) -> str:
         "{plan}: since it was kept, {changes}. Nobody was placed anew; S sets the others again.",
         plan=plan,
         changes="; ".join(told),
+    )
+
+
+def of_the_group(group: BullGroup) -> tuple[Reason, ...]:
+    """Return what is to be minded of bulls together, beside what is of each alone."""
+    alone = {note for bull in group.bulls for note in bull.notes}
+    return tuple(note for note in group.notes if note not in alone)
+
+
+def group_words(result: SortResult, today: date) -> str:
+    """Return what is to be minded of groups of bulls, each with its group; "" where there is nothing."""
+    return " ".join(
+        say("{bulls}: {what}", bulls=label_of(group), what=reason_text(note, today))
+        for group in result.bull_groups
+        for note in of_the_group(group)
     )

@@ -83,5 +83,6 @@ class SortHead(QWidget):
 
     def _hint(self) -> str:
         return say(
-            "Arrows choose a female. 1 to 9, N, F, L, or Ctrl with an arrow move her; M lists where to."
+            "Arrows choose a female. 1 to 9, N, F, L, or Ctrl with an arrow move her; K keeps her there; "
+            "F1 lists all keys."
         )

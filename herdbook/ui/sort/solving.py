@@ -17,7 +17,7 @@ from herdbook.ui.desk import Desk, plain_words
 from herdbook.ui.jobs import Progress
 from herdbook.ui.page import Page
 from herdbook.ui.reasons import reason_text
-from herdbook.ui.sort.clashing import choices_clash, opened_words
+from herdbook.ui.sort.clashing import choices_clash, group_words, opened_words
 from herdbook.ui.sort.column import Column
 from herdbook.ui.sort.columns import place_of
 from herdbook.ui.sort.reading import Answer, read_plan, sort_again, try_sort, with_choices
@@ -151,7 +151,8 @@ class SolvingPage(Page):
             else:
                 anew = {"ask": ask, "result": result, "at_hand": answer.at_hand, "edition": edition}
                 self.steps.amend(replace(over, **anew))
-            self.tell(self._arrived_words(), "soon" if self._stopped else "quiet")
+            mind = self._arrived_words() or group_words(result, self.desk.on)
+            self.tell(mind, "soon" if mind else "quiet")
             if answer.clashes:
                 self.tell(clash_text(answer.clashes, self.desk.on), "act")
             self._show(answer.columns)
