@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -210,6 +211,27 @@ def test_another_takes_its_place_and_is_withdrawn(keeper: Keeper) -> None:
     keeper.in_window()
     assert written(keeper)["due"] == {}
     assert not keeper.page.plan_line.isVisible()
+
+
+def test_one_that_has_begun_keeps_its_place(keeper: Keeper) -> None:
+    """The bulls went in today: another plan is refused, in words, and nothing is written or lost."""
+    page = keeper.page
+    page.ask = replace(page.ask, bull_in=ON)
+    page.read_sort("bull in")
+    keeper.calm()
+    keeper.press(K.Key_Return, CONTROL)
+    keeper.wait(page.plan_line.isVisible)
+    keeper.calm()
+    before = written(keeper)
+    choose(keeper, "Lune")
+    keeper.press(K.Key_L)
+    keeper.press(K.Key_Return, CONTROL)
+    keeper.wait(lambda: keeper.desk.failed != [])
+    keeper.calm()
+    assert "has begun" in keeper.desk.failed.pop()
+    assert written(keeper) == before
+    assert page.result.choices[keeper.herd.id["Lune"]].place == "sell"
+    assert page.accept_button.isEnabled()
 
 
 def test_what_has_changed_since_it_was_kept_is_told(keeper: Keeper) -> None:
