@@ -117,6 +117,30 @@ def _sort(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--bull-out", type=a_day, metavar="DATE")
     parser.add_argument("--bulls-used", type=a_count, metavar="N", help=say("use no more bulls than this"))
     parser.add_argument(
+        "--price",
+        default="",
+        metavar="WHAT=PRICE,...",
+        help=say(
+            "weigh more than inbreeding, 0.01 as much as one point of it: risk=0.5 for an affected calf, "
+            "same-group=0.01 for leaving last season's bull, polled=0.02 for a calf that is not polled"
+        ),
+    )
+    parser.add_argument(
+        "--held", choices=("worst", "expected"), help=say("what counts where a sire is doubtful")
+    )
+    parser.add_argument(
+        "--price",
+        default="",
+        metavar="WHAT=PRICE,...",
+        help=say(
+            "weigh more than inbreeding, 0.01 as much as one point of it: risk=0.5 for an affected calf, "
+            "same-group=0.01 for leaving last season's bull, polled=0.02 for a calf that is not polled"
+        ),
+    )
+    parser.add_argument(
+        "--held", choices=("worst", "expected"), help=say("what counts where a sire is doubtful")
+    )
+    parser.add_argument(
         "--least-group",
         type=a_count,
         default=0,

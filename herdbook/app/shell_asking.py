@@ -209,11 +209,15 @@ def sort(options: Namespace) -> Told:
     """Sort the females to the bulls; ``--keep`` keeps it as a plan, ``--accept`` writes the bull runs."""
     from herdbook.services.queries.plans import accept_command, keep_command
     from herdbook.services.queries.sort import SortAsk, each_alone, solve
+    from herdbook.services.queries.sort_prices import prices_of
     from herdbook.services.queries.tags import animal_by_tag
 
+    prices = prices_of(options.price) if options.price else None
     with _reading(options) as conn:
         ask = SortAsk(
             limit=options.limit,
+            prices=prices,
+            held=options.held,
             bull_in=options.bull_in,
             bull_out=options.bull_out,
             groups=each_alone(_bull(conn, word, options.on) for word in options.bull) or None,

@@ -48,6 +48,10 @@ def _placed(whys: Any, female: Any, placed: Any, column: int) -> dict[str, Any]:
             {"condition": risk.condition, "affected": risk.affected, "carrier": risk.carrier}
             for risk in risks
         ],
+        "prices": [
+            {"kind": price.kind, "amount": price.amount, "reason": str(price.reason)}
+            for price in female.prices_of(column)
+        ],
     }
 
 
@@ -77,7 +81,8 @@ def sort_lines(result: Any) -> Iterator[str]:
         yield say("{bull}: {n} of {room}", bull=group.tag, n=len(group.females), room=group.capacity)
         for one in group.females:
             line = _placed_line(one, of[one.animal].expected[at], of[one.animal].worst[at])
-            yield "; ".join((line, *(str(reason) for reason in whys.words(one.animal)[1:])))
+            why = [*whys.words(one.animal)[1:], *(price.reason for price in of[one.animal].prices_of(at))]
+            yield "; ".join((line, *(str(reason) for reason in why)))
     for left in result.not_bred:
         yield say("not bred: {tag}: {reason}", tag=left.tag, reason=left.reason)
         yield from (f"  - {reason}" for reason in whys.words(left.animal))

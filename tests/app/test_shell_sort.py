@@ -46,7 +46,8 @@ def test_the_answer_s_keys(demo: Path, capsys: pytest.CaptureFixture[str]) -> No
     placed = [(group["bull"], female) for group in told["groups"] for female in group["females"]]
     assert len(placed) > 20
     for bull, female in placed:
-        assert list(female) == ["tag", "inbreeding", "next_best", "why", "risks"]
+        assert list(female) == ["tag", "inbreeding", "next_best", "why", "risks", "prices"]
+        assert female["prices"] == []
         assert female["why"]
         if female["next_best"]:
             assert female["next_best"]["bull"] in bulls - {bull}
@@ -102,3 +103,29 @@ def test_lines_for_people_say_why(demo: Path, capsys: pytest.CaptureFixture[str]
     assert "  - one more place with" in out
     assert "no more related to her than 6.25%" in out
     assert "not proven" not in out
+
+
+def test_what_is_weighed_beside_inbreeding(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A price shows with each pair that pays it, and it costs more inbreeding than none."""
+    plain, dear = answer(capsys, demo), answer(capsys, demo, "--price", "same-group=0.05,polled=0.02")
+    of = [female for group in dear["groups"] for female in group["females"]]
+    prices = [price for female in of for price in female["prices"]]
+    assert {price["kind"] for price in prices} <= {"same_group", "look"}
+    assert prices
+    assert all(0 < price["amount"] <= 0.05 and price["reason"] for price in prices)
+    assert dear["mean_inbreeding"] >= plain["mean_inbreeding"]
+    code, out, _ = run(capsys, demo, "--price", "same-group=0.05,polled=0.02")
+    assert code == 0
+    assert any(price["reason"] in out for price in prices)
+
+
+def test_the_expected_figure_may_be_held(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    worst, expected = answer(capsys, demo, "--held", "worst"), answer(capsys, demo, "--held", "expected")
+    assert len(expected["not_bred"]) <= len(worst["not_bred"])
+    assert answer(capsys, demo) == worst
+
+
+def test_a_price_that_is_none_is_refused(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, _, err = run(capsys, demo, "--price", "speed=1")
+    assert code != 0
+    assert "speed=1 is no price" in err
