@@ -129,18 +129,6 @@ def _sort(parser: argparse.ArgumentParser) -> None:
         "--held", choices=("worst", "expected"), help=say("what counts where a sire is doubtful")
     )
     parser.add_argument(
-        "--price",
-        default="",
-        metavar="WHAT=PRICE,...",
-        help=say(
-            "weigh more than inbreeding, 0.01 as much as one point of it: risk=0.5 for an affected calf, "
-            "same-group=0.01 for leaving last season's bull, polled=0.02 for a calf that is not polled"
-        ),
-    )
-    parser.add_argument(
-        "--held", choices=("worst", "expected"), help=say("what counts where a sire is doubtful")
-    )
-    parser.add_argument(
         "--least-group",
         type=a_count,
         default=0,
