@@ -133,6 +133,21 @@ def test_no_price_where_she_leaves_nobody(kin: Herd, bulls: tuple[str, ...], day
     assert not any(lune.prices_of(at) for at in range(2))
 
 
+def test_no_price_for_leaving_a_bull_that_she_may_not_have(kin: Herd) -> None:
+    h = kin
+    h.do(
+        TurnIn(bulls=(h.id["Pentland"],), females=(h.id["Tarn"],), day=date(2025, 6, 1), out=date(2025, 8, 1))
+    )
+
+    def extra(limit: float) -> list[float]:
+        ask = SortAsk(limit=limit, bull_in=date(2026, 6, 1), prices=Prices(same_group=0.01))
+        tarn = next(f for f in h.ask(gather, ask, on=ON).females if f.tag == "Tarn")
+        return [tarn.extra(at) for at in range(2)]
+
+    assert extra(WIDE) == [0.01, 0.0]
+    assert extra(0.0625) == [0.0, 0.0]  # her own sire is above the limit
+
+
 def test_no_price_when_last_seasons_bull_is_not_used(kin: Herd) -> None:
     kin.add("Ochil", "M", date(2020, 3, 1), here=False)
     _ran(kin, "Ochil")

@@ -125,7 +125,7 @@ def gather(conn: Connection, ask: SortAsk, on: date) -> Gathered:
     barred_from = settings.affected_limit if prices is None or prices.risk is None else inf
     females, clashes = with_risks(conn, pedigree, females, groups, on, barred_from)
     if prices is not None:
-        females = with_prices(conn, pedigree, females, groups, prices, season[0], on)
+        females = with_prices(conn, pedigree, females, groups, prices, limit, season[0], on)
     ready = Gathered(
         females,
         groups,

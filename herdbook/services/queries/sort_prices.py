@@ -41,6 +41,7 @@ def with_prices(
     females: Sequence[SortFemale],
     groups: Sequence[BullGroup],
     prices: Prices,
+    limit: float,
     bull_in: date,
     on: date,
 ) -> tuple[SortFemale, ...]:
@@ -50,7 +51,7 @@ def with_prices(
     if prices.risk:
         ways.append(partial(_risk, prices.risk))
     if prices.same_group:
-        ways.append(_same_group(conn, ready, groups, prices.same_group, bull_in, on))
+        ways.append(_same_group(conn, ready, groups, prices.same_group, limit, bull_in, on))
     ways += [_look(conn, pedigree, ready, groups, wanted, on) for wanted in prices.looks if wanted.price]
     if not ways:
         return tuple(females)
@@ -78,10 +79,11 @@ def _same_group(
     females: Sequence[SortFemale],
     groups: Sequence[BullGroup],
     price: float,
+    limit: float,
     bull_in: date,
     on: date,
 ) -> _Priced:
-    """Price that she leaves all the bulls she ran with last season, if one of them is used this time."""
+    """Price that she leaves all the bulls she ran with last season, if the rules let her have one of them."""
     at_least, at_most = (bull_in - timedelta(days=days) for days in LAST_SEASON_DAYS)
     runs = runs_of(conn, [f.animal for f in females], on)
     here = {bull.animal: bull.tag for group in groups for bull in group.bulls}
@@ -91,9 +93,16 @@ def _same_group(
         before[female] = [bull for bull in dict.fromkeys(with_her) if bull in here]
     bulls = [frozenset(bull.animal for bull in group.bulls) for group in groups]
 
+    def may_have(female: SortFemale, column: int) -> bool:
+        barred = bool(female.barred) and female.barred[column]
+        fit = groups[column].fit_for_heifers or not female.heifer
+        return female.calves[column] <= limit and fit and not barred
+
     def priced(female: SortFemale, column: int) -> PairPrice | None:
         last = before.get(female.animal)
         if not last or not bulls[column].isdisjoint(last):
+            return None
+        if not any(may_have(female, at) for at, each in enumerate(bulls) if not each.isdisjoint(last)):
             return None
         values = {"price": price, "tag": here[last[-1]]}
         return PairPrice(

@@ -75,7 +75,7 @@ class Prices:
         What an affected calf costs: a marked mating costs it times its chance of one, and may then be made.
         None leaves the book's rule, which makes no mating from its limit on that chance.
     same_group : float
-        What it costs that a female leaves the bulls she ran with last season while one of them is used.
+        What it costs that a female leaves the bulls she ran with last season, if she may have one of them.
     looks : tuple of WantedLook
         Each costs its price times the chance that the calf has another look.
     """
