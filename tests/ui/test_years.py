@@ -23,7 +23,7 @@ from tests.ui.real_book import Keeper
 
 ON = date(2026, 5, 1)
 K = Qt.Key
-LINES = ("mean", "worst", "over_limit", "founders", "effective_founders", "calves")
+LINES = ("mean", "worst", "over_limit", "founders", "calves")
 
 
 def herd(path: Path, bulls: bool = True) -> Herd:

@@ -323,7 +323,7 @@ class YearsDialog(QDialog):
         self.wrong.hide()
         self.detail.tell(
             say(
-                "from bull in {day} · limit {limit:.2f} %{held} · {n} runs by chance",
+                "from bull in {day} · limit {limit:.2f} % · {n} runs by chance{held}",
                 day=day_text(answer.begin.bull_in, self.desk.on),
                 limit=100 * answer.begin.limit,
                 held=told_as.held_words(answer.begin),

@@ -62,7 +62,6 @@ def figures() -> tuple[Figure, ...]:
         Figure("worst", say("Worst calf"), percent(2), True),
         Figure("over_limit", say("Pairs over the limit"), percent(1), True),
         Figure("founders", say("Founders"), number(0), False),
-        Figure("effective_founders", say("Effective founders"), number(1), False),
         Figure("calves", say("Calves"), number(0), False),
     )
 
@@ -92,8 +91,8 @@ def held_words(begin: Beginning) -> str:
     if not begin.doubtful:
         return ""
     if begin.held == "worst":
-        return say(", the worst of possible sires counts")
-    return say(", possible sires count by their chances")
+        return say(" · the worst of possible sires counts")
+    return say(" · possible sires count by their chances")
 
 
 def outcome_words(told: YearsAfter, repeats: int) -> str:
