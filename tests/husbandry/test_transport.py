@@ -75,3 +75,14 @@ def test_opening_and_closing_costs_nothing_in_exactness(seed: int) -> None:
         used = wanted if could else used
         refused += not could
     assert refused < 25
+
+
+def test_equal_prices_are_spread_at_once() -> None:
+    """Where all is alike nobody has to be led away: the groups begin filled for their size."""
+    price = np.zeros((12, 3), dtype=np.int64)
+    price[:2] = [[5, 0, 9], [5, 9, 1]]  # these two have a cheapest group
+    spread = Transport(price, np.zeros(3, dtype=np.int64), np.array([3, 6, 3]))
+    assert spread.group[:2].tolist() == [1, 2]
+    assert spread.held.tolist() == [3, 6, 3]
+    full = Transport(price, np.zeros(3, dtype=np.int64), np.array([0, 12, 0]))
+    assert full.group[2:].tolist() == [1] * 10
