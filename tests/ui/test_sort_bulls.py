@@ -137,6 +137,23 @@ def test_typing_in_a_line_uses_the_bull(qtbot: QtBot, page: SortPage) -> None:
     dialog.reject()
 
 
+@pytest.mark.parametrize(("key", "kind"), [(K.Key_B, BullsDialog), (K.Key_E, PricesDialog)])
+def test_closing_asks_when_something_was_typed(
+    qtbot: QtBot, page: SortPage, real_desk: OpenDesk, key: Qt.Key, kind: type
+) -> None:
+    dialog = opened(qtbot, page, key, kind)
+    real_desk.answer = "stay"
+    entry = dialog.lines[0].capacity if kind is BullsDialog else dialog.risk
+    qtbot.keyClicks(entry, "7")
+    qtbot.keyClick(entry, K.Key_Escape)
+    assert dialog.isVisible()
+    assert real_desk.asked == ["Close without what you typed?"]
+    entry.clear()
+    qtbot.keyClick(entry, K.Key_Escape)
+    assert not dialog.isVisible()
+    assert len(real_desk.asked) == 1
+
+
 def test_no_more_groups_than_asked(qtbot: QtBot, page: SortPage, quiet: Quiet) -> None:
     """One group only: the sort chooses which, and says so again when the dialog opens."""
     dialog = opened(qtbot, page, K.Key_B, BullsDialog)

@@ -204,7 +204,7 @@ def test_another_takes_its_place_and_is_withdrawn(keeper: Keeper) -> None:
     keeper.press(K.Key_Down)
     keeper.desk.answer = "withdraw"
     keeper.wait(dialog.withdraw_button.isVisible)
-    dialog.withdraw_button.click()
+    keeper.press(K.Key_A)
     keeper.calm()
     keeper.wait(lambda: [row.state for row in kept(keeper)] == ["replaced", "draft"])
     keeper.press(K.Key_Escape)

@@ -10,7 +10,6 @@ from PySide6.QtCore import QEvent, QObject, Qt
 from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QCheckBox,
-    QDialog,
     QGridLayout,
     QHBoxLayout,
     QLabel,
@@ -30,6 +29,7 @@ from herdbook.ui.desk import Desk
 from herdbook.ui.forms.days import written
 from herdbook.ui.measures import weight_text
 from herdbook.ui.reasons import reason_text
+from herdbook.ui.sort.asking import AskingDialog, Wrong
 from herdbook.ui.sort.clashing import of_the_group
 from herdbook.ui.sort.columns import label_of
 from herdbook.ui.sort.groups import BullLine, TwoPaddocks, Wanted, lines_now
@@ -37,14 +37,6 @@ from herdbook.ui.wrap import WrappingLine, together
 from herdbook.words import say
 
 TOLD = 4  # lines for what is said of the bull whose line is worked in
-
-
-class Wrong(ValueError):
-    """An entry that cannot be read: what to say, and where."""
-
-    def __init__(self, words: str, where: QWidget) -> None:
-        super().__init__(words)
-        self.where = where
 
 
 @dataclass(frozen=True)
@@ -66,7 +58,7 @@ class Entries:
         return self.use, self.group, self.bull_in, self.bull_out, self.capacity, self.paddock, self.fit
 
 
-class BullsDialog(QDialog):
+class BullsDialog(AskingDialog):
     """A line for each bull at hand; bulls given the same letter run with one group of females.
 
     Parameters
@@ -90,8 +82,8 @@ class BullsDialog(QDialog):
         then: Callable[[Wanted], None],
         parent: QWidget | None = None,
     ) -> None:
-        super().__init__(parent or desk.window)
-        self.desk, self._ask, self._result, self._then = desk, ask, result, then
+        super().__init__(desk, parent)
+        self._ask, self._result, self._then = ask, result, then
         self.setWindowTitle(say("Bulls of this sort"))
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self._now = lines_now(at_hand, ask, result)
@@ -121,6 +113,7 @@ class BullsDialog(QDialog):
             QShortcut(QKeySequence(keys), self, self.finish)
         if self.lines:
             self.lines[0].use.setFocus(Qt.FocusReason.OtherFocusReason)
+        self.filled()
         animals = [line.animal for _, line in self._now]
         desk.read(calves_of_bulls, self._calves_read, animals, desk.on, owner=self, key="calves")
 

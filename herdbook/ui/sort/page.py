@@ -301,9 +301,7 @@ class SortPage(MovingPage):
         stand = self.stand
         if stand is None or self.is_solving or not self.strip.settle() or self.is_solving:
             return
-        called = Called(
-            stand.name or say("Season {year}", year=stand.result.bull_in.year), stand.note or None
-        )
+        called = Called(self._name(), stand.note or None)
         ask_keep(self.desk, stand.result, stand.ask, called, self.kept_as, self)
 
     def show_plans(self) -> None:
@@ -354,7 +352,7 @@ class SortPage(MovingPage):
             self._acceptance(),
             fail=self._not_accepted,
             owner=self,
-            told=say("Sort {year} accepted.", year=result.bull_in.year),
+            told=say("{name} accepted.", name=self._name()),
         )
 
     def _acceptance(self) -> AcceptPlan:
@@ -364,6 +362,12 @@ class SortPage(MovingPage):
         if stand.plan is not None:
             return AcceptPlan(stand.plan, self.desk.on, instead)
         return accept_command(stand.result, self.desk.on, stand.name, ask=stand.ask, instead=instead)
+
+    def _name(self) -> str:
+        """Return what the plan in view is called, or would be."""
+        stand = self.stand
+        assert stand is not None
+        return stand.name or say("Season {year}", year=stand.result.bull_in.year)
 
     def _not_accepted(self, error: Exception) -> None:
         self.show_ready(True)

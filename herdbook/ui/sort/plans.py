@@ -120,6 +120,7 @@ class PlansDialog(QDialog):
             ("C", self.compare, say("compare the plans that are chosen: Shift and an arrow chooses more")),
             ("Ctrl+S", self._keep_now, say("keep the sort in view as a plan")),
             ("E", self.change, say("name and note")),
+            ("A", self.withdraw, say("take back that a plan was accepted")),
             ("Delete", self.drop, say("throw a draft away")),
             ("Ctrl+Return", self.accept_chosen, say("accept the plan")),
             ("Ctrl+Enter", self.accept_chosen, ""),
@@ -135,7 +136,7 @@ class PlansDialog(QDialog):
         self.accept_button = QPushButton(say("Accept… (Ctrl+Enter)"))
         self.change_button = QPushButton(say("Name, note… (E)"))
         self.drop_button = QPushButton(say("Throw away (Delete)"))
-        self.withdraw_button = QPushButton(say("Take acceptance back…"))
+        self.withdraw_button = QPushButton(say("Take acceptance back… (A)"))
         close = QPushButton(say("Close"))
         line = WrappingLine()
         line.setSpacing(2 * theme.STEP)

@@ -8,7 +8,6 @@ from dataclasses import replace
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
-    QDialog,
     QGridLayout,
     QHBoxLayout,
     QLabel,
@@ -26,11 +25,12 @@ from herdbook.services.queries.sort_rows import Prices, WantedLook
 from herdbook.ui import theme
 from herdbook.ui.desk import Desk
 from herdbook.ui.forms.entry import QuietCombo
+from herdbook.ui.sort.asking import AskingDialog, Wrong
 from herdbook.ui.tables.columns import number
 from herdbook.words import say
 
 
-class PricesDialog(QDialog):
+class PricesDialog(AskingDialog):
     """Asks what each thing counts, in per cent of inbreeding; what is left empty does not count.
 
     Parameters
@@ -45,7 +45,7 @@ class PricesDialog(QDialog):
     def __init__(
         self, desk: Desk, ask: SortAsk, then: Callable[[SortAsk], None], parent: QWidget | None = None
     ) -> None:
-        super().__init__(parent or desk.window)
+        super().__init__(desk, parent)
         self._ask, self._then = ask, then
         self.setWindowTitle(say("What counts"))
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
@@ -70,6 +70,7 @@ class PricesDialog(QDialog):
         theme.resize_on_screen(self, theme.characters(88), 15 * theme.row_height())
         for keys in ("Ctrl+Return", "Ctrl+Enter"):
             QShortcut(QKeySequence(keys), self, self.finish)
+        self.filled()
         self.risk.setFocus(Qt.FocusReason.OtherFocusReason)
 
     # -- what it is made of ---
@@ -171,7 +172,7 @@ class PricesDialog(QDialog):
         """Give what is to be asked, or say which entry cannot be read."""
         try:
             prices = self.prices()
-        except _Wrong as wrong:
+        except Wrong as wrong:
             self.wrong.setText(str(wrong))
             self.wrong.show()
             wrong.where.setFocus(Qt.FocusReason.OtherFocusReason)
@@ -181,12 +182,12 @@ class PricesDialog(QDialog):
         self._then(replace(self._ask, prices=None if none else prices, held=self.held.currentData() or None))
 
     def prices(self) -> Prices:
-        """Return what stands in the entries; raise `_Wrong` where one cannot be read."""
+        """Return what stands in the entries; raise `Wrong` where one cannot be read."""
         looks = []
         for trait, (choice, entry) in self.looks.items():
             price = _share(entry) if choice.currentData() else None
             if choice.currentData() and price is None:
-                raise _Wrong(say("{what}: a number is needed.", what=entry.accessibleName()), entry)
+                raise Wrong(say("{what}: a number is needed.", what=entry.accessibleName()), entry)
             if price:
                 looks.append(WantedLook(trait, choice.currentData(), price))
         return Prices(_share(self.risk), _share(self.same_group) or 0.0, tuple(looks))
@@ -200,14 +201,6 @@ class PricesDialog(QDialog):
                 self.focusNextChild()
             return
         super().keyPressEvent(event)
-
-
-class _Wrong(ValueError):
-    """An entry that cannot be read: what to say, and where."""
-
-    def __init__(self, words: str, where: QWidget) -> None:
-        super().__init__(words)
-        self.where = where
 
 
 def _point() -> str:
@@ -225,7 +218,7 @@ def _share(entry: QLineEdit) -> float | None:
         share = -1.0
     if not 0 <= share <= MOST:
         words = say("{what}: a number from 0 to {most}.", what=entry.accessibleName(), most=round(100 * MOST))
-        raise _Wrong(words, entry)
+        raise Wrong(words, entry)
     return share
 
 
