@@ -128,6 +128,25 @@ def test_what_is_wrong_is_said_where_it_is(qtbot: QtBot, page: SortPage) -> None
     dialog.reject()
 
 
+def test_of_many_bulls_the_one_worked_on_is_in_view(
+    qtbot: QtBot, page: SortPage, herd: Herd, quiet: Quiet
+) -> None:
+    """Eighteen bulls are more than the dialog shows: Down goes on to the last, and he is seen."""
+    for number in range(16):
+        herd.add(f"Moor {number}", "M", date(2021, 3, 1))
+    QApplication.processEvents()
+    quiet()
+    dialog = opened(qtbot, page, K.Key_B, BullsDialog)
+    dialog.resize(879, 464)
+    assert dialog.lines[-1].use.visibleRegion().isEmpty()
+    for _ in dialog.lines[1:]:
+        press(qtbot, K.Key_Down)
+    assert dialog.lines[-1].use.hasFocus()
+    assert not dialog.lines[-1].use.visibleRegion().isEmpty()
+    assert dialog.told.text().startswith(dialog.lines[-1].use.text())
+    dialog.reject()
+
+
 def test_typing_in_a_line_uses_the_bull(qtbot: QtBot, page: SortPage) -> None:
     dialog = opened(qtbot, page, K.Key_B, BullsDialog)
     fell = dialog.lines[1]

@@ -134,7 +134,7 @@ class BullsDialog(AskingDialog):
             self._add(at_hand, line)
         self._grid.setColumnStretch(len(headings), 1)
         self._grid.setRowStretch(len(self._now) + 1, 1)
-        area = QScrollArea()
+        area = self._area = QScrollArea()
         area.setWidgetResizable(True)
         area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -207,7 +207,8 @@ class BullsDialog(AskingDialog):
             way = {Qt.Key.Key_Up: -1, Qt.Key.Key_Down: 1}.get(Qt.Key(event.key()), 0)
             if way and self._to_neighbour(way):
                 return True
-        if event.type() == QEvent.Type.FocusIn:
+        if event.type() == QEvent.Type.FocusIn and isinstance(watched, QWidget):
+            self._area.ensureWidgetVisible(watched, 0, theme.row_height())
             self._tell_of(next((n for n, e in enumerate(self.lines) if watched in e.across), 0))
         return super().eventFilter(watched, event)
 
