@@ -25,8 +25,8 @@ from herdbook.husbandry.kinship import UNKNOWN
 Rows = npt.NDArray[np.int64]
 Reals = npt.NDArray[np.float64]
 
-_CELLS_AT_ONCE = 4_000_000
-"""Numbers held at a time in one sweep (32 MB): wide tables are cut into strips of this size."""
+_CELLS_AT_ONCE = 1_000_000
+"""Numbers held at a time in one sweep (8 MB, near the processor): wide tables are cut into strips."""
 
 
 def _no_rows() -> Rows:
