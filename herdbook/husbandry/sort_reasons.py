@@ -367,10 +367,10 @@ _WHY_NOT = {
     HEIFERS: "with {tag} she would give {f:.1%}, but he is not marked fit for heifers",
     OVER_LIMIT: "{tag} would suit her better, but with {f:.1%} he is above the limit",
     NOT_USED: "with {tag} she would give {f:.1%}, but he is not used this season",
-    FULL: "with {tag} she would give {f:.1%}, but he is full: with her there the calves together would be "
-    "{rise:.1%} worse",
+    FULL: "with {tag} she would give {f:.1%}, but he is full: with her there the figures of all calves "
+    "would add up to {rise:.1%} more",
     LEAST_GROUP: "with {tag} she would give {f:.1%}, but her own group would be too small without her: with "
-    "her there the calves together would be {rise:.1%} worse",
+    "her there the figures of all calves would add up to {rise:.1%} more",
     NO_BETTER: "with {tag} she would give {f:.1%}, which is no better",
     ROOM: "{tag} has a place for her, and she would give {f:.1%}: sort again",
 }

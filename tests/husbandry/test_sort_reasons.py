@@ -206,7 +206,7 @@ def test_in_words() -> None:
     assert _words(answer, 0) == [
         "3.1% with 7/30",
         "with 9/12 she would give 0.0%, but he is full: "
-        "with her there the calves together would be 3.1% worse",
+        "with her there the figures of all calves would add up to 3.1% more",
     ]
     assert _words(answer, 1) == ["0.0% with 9/12; next best 7/30 with 6.2%"]
     assert _words(answer, 2) == ["one more bull would be enough, no more related to her than 6.25%"]
