@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from herdbook.app.shell import WITH_FINDINGS, Told
+from herdbook.app.shell_sort import figures_line
 from herdbook.services.book import Book
 from herdbook.words import say
 
@@ -78,6 +79,7 @@ def _row(row: Any) -> dict[str, Any]:
         "sell": row.sell,
         "mean_inbreeding": row.mean,
         "worst_inbreeding": row.worst,
+        "not_known": row.not_known,
     }
 
 
@@ -96,14 +98,8 @@ def _line(row: Any) -> str:
         left=row.not_bred,
         finishing=row.finishing,
         sell=row.sell,
-        figures=_figures(row.mean, row.worst),
+        figures=figures_line(row.known_mean, row.worst, row.not_known),
     )
-
-
-def _figures(mean: float | None, worst: float | None) -> str:
-    if mean is None or worst is None:
-        return say("no calves")
-    return say("mean {mean:.2%}, worst {worst:.2%}", mean=mean, worst=worst)
 
 
 def _show(conn: Any, options: Namespace) -> Told:
@@ -150,6 +146,7 @@ def _side(side: Any) -> dict[str, Any]:
             "capacity": group.capacity,
             "mean_inbreeding": group.mean,
             "worst_inbreeding": group.worst,
+            "not_known": group.not_known,
             **due(group.due),
         }
         for group in side.groups
@@ -161,7 +158,7 @@ def _side(side: Any) -> dict[str, Any]:
 def _place(place: Any) -> dict[str, Any] | None:
     if place is None:
         return None
-    return {"place": place.place, "bulls": place.bulls, "inbreeding": place.inbreeding}
+    return {"place": place.place, "bulls": place.bulls, "inbreeding": place.inbreeding, "known": place.known}
 
 
 def _side_lines(told: Any) -> Iterator[str]:
@@ -184,7 +181,7 @@ def _side_lines(told: Any) -> Iterator[str]:
                 room=group.capacity,
                 first=group.bull_in,
                 last=group.bull_out,
-                figures=_figures(group.mean, group.worst),
+                figures=figures_line(group.known_mean, group.worst, group.not_known),
                 due=_days(group.due),
             )
     for one in told.differ:
@@ -200,6 +197,8 @@ def _days(due: Any) -> str:
 def _where(place: Any) -> str:
     if place is None:
         return say("not in it")
+    if place.bulls is not None and not place.known:
+        return say("{bulls} not known", bulls=place.bulls)
     if place.bulls is not None:
         return say("{bulls} {f:.2%}", bulls=place.bulls, f=place.inbreeding)
     return {

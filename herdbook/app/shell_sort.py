@@ -87,20 +87,25 @@ def sort_lines(result: Any) -> Iterator[str]:
         yield say("not bred: {tag}: {reason}", tag=left.tag, reason=left.reason)
         yield from (f"  - {reason}" for reason in whys.words(left.animal))
     if result.mean_inbreeding is not None:
-        yield say(
-            "mean {mean:.2%}, worst {worst:.2%}", mean=result.mean_inbreeding, worst=result.worst_inbreeding
-        )
+        yield figures_line(result.known_mean, result.known_worst, result.not_known)
     if not result.proven_optimal:
         yield say("not proven the best: good to within {gap:.1%}", gap=result.gap)
 
 
+def figures_line(mean: float | None, worst: float | None, not_known: int) -> str:
+    """Return the mean and worst of the calves of which anything is known, and of how many nothing is."""
+    if mean is None or worst is None:
+        return say("not known of any calf") if not_known else say("no calves")
+    line = say("mean {mean:.2%}, worst {worst:.2%}", mean=mean, worst=worst)
+    return line + (say(" of those known, {n} not known", n=not_known) if not_known else "")
+
+
 def _placed_line(female: Any, expected: float, worst: float) -> str:
     """Return a placed female with her calf's figure and how far it can be trusted."""
-    from herdbook.husbandry.trust import Trust
     from herdbook.services.kinwords import trust_words
 
     trust = trust_words(female.trust)
-    if female.inbreeding == 0 and female.trust is Trust.NOTHING:
+    if not female.known:
         return say("  {tag:<12} not known: {trust} on one side", tag=female.tag, trust=trust)
     line = say("  {tag:<12} {f:.2%}  {trust}", tag=female.tag, f=female.inbreeding, trust=trust)
     if worst > expected:

@@ -195,7 +195,10 @@ class PlanBull(Base):
 
 
 class PlanPlace(Base):
-    """A female's place in a plan, with the figures as they were: her calf's inbreeding and genetic risk."""
+    """A female's place in a plan, with the figures as they were: her calf's inbreeding and genetic risk.
+
+    `known` is False where a figure of nil rests on nothing.
+    """
 
     __tablename__ = "plan_place"
     __table_args__ = (one_of("place", "bull", "not_bred", "finishing", "sell"), AUTOINCREMENT)
@@ -206,6 +209,7 @@ class PlanPlace(Base):
     place: Mapped[Word]
     plan_group_id: Mapped[int | None] = link("plan_group.id")
     inbreeding: Mapped[float | None] = mapped_column(Float)
+    known: Mapped[bool] = mapped_column(default=True)
     affected: Mapped[float | None] = mapped_column(Float)
     code: Mapped[Word | None]
     by_hand: Mapped[bool] = mapped_column(default=False)

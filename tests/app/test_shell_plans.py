@@ -60,6 +60,7 @@ def test_plans_are_listed_latest_first(planned: Path, capsys: CAPTURE) -> None:
     assert list(told[0]) == [
         "plan", "name", "version", "made", "bull_in", "bull_out", "limit", "state", "accepted", "replaced",
         "note", "with_a_bull", "not_bred", "finishing", "sell", "mean_inbreeding", "worst_inbreeding",
+        "not_known",
     ]  # fmt: skip
     lines = run(capsys, planned)[1].splitlines()
     assert len(lines) == 2

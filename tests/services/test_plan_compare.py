@@ -59,8 +59,31 @@ def test_two_plans_side_by_side(season: Herd) -> None:
     # Kept with the limit of 30 %, which nothing is over.
     assert (by_one.over_limit, by_two.over_limit) == (0, 0)
     differ = {one.tag: one.places for one in told.differ}
-    assert differ["Kent"] == (PlaceIn("bull", "Pentland", 0.0), PlaceIn("bull", "Cheviot", 0.25))
+    assert differ["Kent"] == (PlaceIn("bull", "Pentland", 0.0, False), PlaceIn("bull", "Cheviot", 0.25))
     assert differ["Lune"][0] == PlaceIn("sell", None, None)
+
+
+def test_a_nil_that_rests_on_nothing_is_counted_apart(season: Herd) -> None:
+    """No parent of either bull is in the book: all that is known is that Kent is a daughter of Cheviot."""
+    h = season
+    h.do(ChangeAnimal(h.id["Lune"], sex="F", do_not_breed="bad udder"))
+    one = _keep(h, replace(SEASON, groups=each_alone([h.id["Cheviot"]])), "One bull")
+    choices = {h.id[tag]: Choice("bull", h.id["Pentland"]) for tag in ("Kent", "Eden")}
+    two = _keep(h, replace(SEASON, choices=choices), "Two bulls")
+    told = _compare(h, one, two)
+    by_one, by_two = told.plans
+    # Kent with her sire 1/4; Eden, of no known parents, with him a nil that rests on nothing.
+    assert (by_one.row.mean, by_one.row.known_mean, by_one.row.not_known) == (0.125, 0.25, 1)
+    assert (by_two.row.mean, by_two.row.known_mean, by_two.row.not_known) == (0.0, None, 2)
+    (group,) = by_one.groups
+    assert (group.mean, group.known_mean, group.not_known) == (0.125, 0.25, 1)
+    empty = next(group for group in by_two.groups if not group.females)
+    assert (empty.known_mean, empty.not_known) == (None, 0)
+    (kent,) = (one.places for one in told.differ if one.tag == "Kent")
+    assert [place and place.known for place in kent] == [True, False]
+    result = h.ask(solve, replace(SEASON, groups=each_alone([h.id["Cheviot"]])), on=ON)
+    assert (result.mean_inbreeding, result.known_mean, result.known_worst) == (0.125, 0.25, 0.25)
+    assert result.not_known == 1
 
 
 def test_a_mating_over_the_limit_by_hand_is_counted(season: Herd) -> None:

@@ -113,7 +113,7 @@ def test_a_column_a_bull_and_three_more(page: SortPage, herd: Herd) -> None:
     assert where(page)["Tyne"] == "Not bred"
     assert "Kent calf" not in where(page)
     assert page.board.views[2].list.lines.rows[-1].label == "▸ 2 calves too young"
-    assert page.figures.text().startswith("3 of 4 placed · mean 0.0 % · worst 0.0 % · proven best")
+    assert page.figures.text().startswith("3 of 4 placed · proven best · 3 not known (?)")
     assert page.board.views[1].hint.text() == "[2]"
     lune = next(r for v in page.board.views for r in v.list.lines.rows if r.animal == herd.id["Lune"])
     assert lune.care == "kicks at the gate"
@@ -231,8 +231,8 @@ def test_a_move_past_the_limit_asks_for_a_reason(
     after = where(page)
     assert {tag for tag in after if after[tag] != before[tag]} == {"Kent"}
     assert page.ask.choices[herd.id["Kent"]].reason == "no other way"
-    assert "25.0 % here, 0.0 % with Fell" in page.note.text()
-    assert "Worst 0.0 % → 25.0 %" in page.note.text()
+    assert "25.0 % here, not known with Fell" in page.note.text()
+    assert "Worst not known → 25.0 %" in page.note.text()
     assert "as moved" in page.figures.text()
     kent = next(r for v in page.board.views for r in v.list.lines.rows if r.label == "Kent")
     assert (kent.by_hand, kent.tone, kent.figure) == (True, "act", "25.0 %")

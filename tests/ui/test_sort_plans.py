@@ -128,7 +128,8 @@ def test_side_by_side(keeper: Keeper) -> None:
     rows = {row.what: row.values for row in side.figures.model.rows}
     assert rows["With a bull"] == ("4", "5")
     assert rows["To sell"] == ("1", "0")
-    assert rows["Worst calf"] == ("0.0 %", "0.0 %")
+    assert rows["Worst calf"] == ("not known", "not known")
+    assert rows["Calves of which nothing is known"] == ("4", "5")
     assert rows["State"] == ("draft", "draft")
     assert rows["First and last due"][0] == rows["First and last due"][1]
     assert side.said.text() == "1 female stands differently:"

@@ -42,8 +42,9 @@ class PlannedGroup:
 class Placed:
     """A female's place: with a group of bulls, not bred, to the finishing group or to sell.
 
-    `bull` is the group's key, `inbreeding` her calf's figure with it and `affected` the greatest chance of a
-    calf with a heritable condition, None where nothing marks the mating.
+    `bull` is the group's key, `inbreeding` her calf's figure with it, `known` False where that is a nil that
+    rests on nothing, and `affected` the greatest chance of a calf with a heritable condition, None where
+    nothing marks the mating.
     """
 
     animal: int
@@ -54,6 +55,7 @@ class Placed:
     by_hand: bool = False
     reason: str | None = None
     affected: float | None = None
+    known: bool = True
 
 
 @dataclass(frozen=True)
@@ -194,6 +196,7 @@ def _places(plan: int, places: Iterable[Placed], groups: Mapping[int, int]) -> I
             place=placed.place,
             plan_group_id=None if placed.bull is None else groups[placed.bull],
             inbreeding=placed.inbreeding,
+            known=placed.known,
             affected=placed.affected,
             code=placed.code,
             by_hand=placed.by_hand,

@@ -6,13 +6,14 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from sqlalchemy import Connection, case, func, select
 
 from herdbook.husbandry.duedates import run_window
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.breeds import days_for
-from herdbook.services.queries.plans import PlanRow, plans
+from herdbook.services.queries.plans import PlanRow, figures, plans
 from herdbook.services.registry import Refused
 from herdbook.services.settings import load_settings
 from herdbook.store import tables as t
@@ -24,6 +25,7 @@ Due = tuple[date, date]
 class GroupOfPlan:
     """A group of bulls of a plan: its days, how many females of how many, and its calves' figures and days.
 
+    `mean`, `worst`, `known_mean` and `not_known` are as in `PlanRow`.
     `due` is the first and the last day on which its calves are due; None where it has no females.
     """
 
@@ -35,6 +37,8 @@ class GroupOfPlan:
     capacity: int
     mean: float | None
     worst: float | None
+    known_mean: float | None
+    not_known: int
     due: Due | None
 
 
@@ -52,11 +56,15 @@ class PlanSide:
 
 @dataclass(frozen=True)
 class PlaceIn:
-    """Where a female stands in one of the plans: a place, with whom, and her calf's figure there."""
+    """Where a female stands in one of the plans: a place, with whom, and her calf's figure there.
+
+    `known` is False where that is nil and rests on nothing.
+    """
 
     place: str
     bulls: str | None
     inbreeding: float | None
+    known: bool = True
 
 
 @dataclass(frozen=True)
@@ -140,18 +148,16 @@ def _groups(conn: Connection, ids: Sequence[int]) -> dict[int, tuple[GroupOfPlan
     for group, breed in conn.execute(carried.where(f.plan_group_id.is_not(None))):
         breeds[group].add(breed)
     gestation = load_settings(conn).gestation_days
-    figures = (
-        select(
-            g.plan_id, g.id, g.capacity, g.paddock,
-            func.count(f.id), func.avg(f.inbreeding), func.max(f.inbreeding),
-        )
+    query = (
+        select(g.plan_id, g.id, g.capacity, g.paddock, func.count(f.id), *figures())
         .select_from(t.PlanGroup.__table__.outerjoin(t.PlanPlace.__table__, f.plan_group_id == g.id))
         .where(g.plan_id.in_(ids))
         .group_by(g.plan_id, g.id, g.capacity, g.paddock, g.position)
         .order_by(g.plan_id, g.position)
-    )  # fmt: skip
+    )
     found: dict[int, list[GroupOfPlan]] = {one: [] for one in ids}
-    for plan, group, capacity, paddock, n, mean, worst in conn.execute(figures):
+    rows: Iterable[Any] = conn.execute(query)
+    for plan, group, capacity, paddock, n, mean, worst, known, unknown in rows:
         his = bulls[group]
         found[plan].append(
             GroupOfPlan(
@@ -163,6 +169,8 @@ def _groups(conn: Connection, ids: Sequence[int]) -> dict[int, tuple[GroupOfPlan
                 capacity if paddock is None else min(capacity, paddock),
                 mean,
                 worst,
+                known,
+                unknown,
                 _due(his, breeds[group], gestation),
             )
         )
@@ -192,14 +200,14 @@ def _differing(conn: Connection, ids: Sequence[int]) -> Iterable[Differs]:
     places: dict[int, list[PlaceIn | None]] = {}
     who: dict[int, tuple[str, str | None]] = {}
     query = (
-        select(f.plan_id, a.id, a.tag, a.name, f.place, f.plan_group_id, f.inbreeding)
+        select(f.plan_id, a.id, a.tag, a.name, f.place, f.plan_group_id, f.inbreeding, f.known)
         .where(a.id == f.animal_id, f.plan_id.in_(ids))
         .order_by(a.tag_key, a.id)
     )
-    for plan, animal, tag, name, place, group, inbreeding in conn.execute(query):
+    for plan, animal, tag, name, place, group, *figure in conn.execute(query):
         who[animal] = tag, name
         bulls = " + ".join(words[group]) if group is not None else None
-        places.setdefault(animal, [None] * len(ids))[at[plan]] = PlaceIn(place, bulls, inbreeding)
+        places.setdefault(animal, [None] * len(ids))[at[plan]] = PlaceIn(place, bulls, *figure)
     for animal, each in places.items():
         if len({(one.place, one.bulls) if one else None for one in each}) > 1:
             yield Differs(animal, *who[animal], tuple(each))

@@ -107,6 +107,7 @@ def _places(result: SortResult) -> Iterator[Placed]:
                 by_hand=one.by_hand,
                 reason=(choice.reason or None) if choice else None,
                 affected=_affected(of[one.animal], column),
+                known=one.known,
             )
     for left in result.not_bred:
         chosen = left.animal in result.choices  # kept back on her card is no choice of the sort
@@ -148,7 +149,11 @@ def _asked(result: SortResult, ask: SortAsk | None) -> str:
 
 @dataclass(frozen=True)
 class PlanRow:
-    """A version of a plan; `mean` and `worst` are the calves' inbreeding, None where nobody is bred."""
+    """A version of a plan; `mean` and `worst` are the calves' inbreeding, None where nobody is bred.
+
+    `mean` is that of all; people are told `known_mean`, of the calves whose figure rests on something, and
+    how many are `not_known`.
+    """
 
     id: int
     name: str
@@ -166,6 +171,8 @@ class PlanRow:
     sell: int
     mean: float | None
     worst: float | None
+    known_mean: float | None
+    not_known: int
 
     @property
     def state(self) -> str:
@@ -189,7 +196,7 @@ def plans(conn: Connection, ids: Iterable[int] | None = None) -> list[PlanRow]:
     columns = [p[name] for name in names.split()]
     counts = [placed(word) for word in ("bull", "not_bred", "finishing", "sell")]
     query = (
-        select(*columns, *counts, func.avg(f.inbreeding), func.max(f.inbreeding))
+        select(*columns, *counts, *figures())
         .select_from(t.SeasonPlan.__table__.outerjoin(t.PlanPlace.__table__, f.plan_id == p.id))
         .group_by(*columns)
         .order_by(p.bull_in.desc(), p.id.desc())
@@ -198,6 +205,14 @@ def plans(conn: Connection, ids: Iterable[int] | None = None) -> list[PlanRow]:
         query = query.where(p.id.in_(list(ids)))
     rows: Iterable[Any] = conn.execute(query)
     return [PlanRow(*row) for row in rows]
+
+
+def figures() -> tuple[Any, ...]:
+    """Return the columns that sum up the calves: mean, worst, mean of those known, how many are not known."""
+    f = t.columns(t.PlanPlace)
+    known = case((f.known, f.inbreeding), else_=None)
+    not_known = func.coalesce(func.sum(case((f.known.is_(False), 1), else_=0)), 0)
+    return func.avg(f.inbreeding), func.max(f.inbreeding), func.avg(known), not_known
 
 
 def plan_called(conn: Connection, words: str) -> PlanRow:
@@ -256,6 +271,7 @@ class KeptPlace:
     place: str
     group: int | None
     inbreeding: float | None
+    known: bool
     affected: float | None
     code: str | None
     by_hand: bool
@@ -363,7 +379,7 @@ def _choices(
 
 def _kept_places(conn: Connection, plan_id: int, keys: Mapping[int, int]) -> Iterator[KeptPlace]:
     f, a = t.columns(t.PlanPlace), t.columns(t.Animal)
-    names = "place plan_group_id inbreeding affected code by_hand reason"
+    names = "place plan_group_id inbreeding known affected code by_hand reason"
     columns = [f[name] for name in names.split()]
     query = (
         select(a.id, a.tag, *columns)

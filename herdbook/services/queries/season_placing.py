@@ -1,6 +1,6 @@
 """A season as it goes on paper: who is placed with whom, from a sort on the page or from a kept plan.
 
-Figures of a kept plan are those that were kept with it; how well they are known is looked up anew.
+Figures of a kept plan are those that were kept with it; where a sire is doubtful is looked up anew.
 """
 
 from __future__ import annotations
@@ -13,10 +13,9 @@ from datetime import date
 from sqlalchemy import Connection
 
 from herdbook.husbandry.reasons import Reason
-from herdbook.husbandry.trust import Trust, weaker
 from herdbook.services.pedigree import Pedigree, load_pedigree
-from herdbook.services.queries.plans import KeptPlace, KeptPlan, PlanRow, plan, plans
-from herdbook.services.queries.sort_rows import AskedGroup, Choice, SortFemale, SortResult, nothing_known
+from herdbook.services.queries.plans import KeptPlan, PlanRow, plan, plans
+from herdbook.services.queries.sort_rows import AskedGroup, Choice, SortFemale, SortResult
 from herdbook.services.registry import Refused
 from herdbook.services.saying import day_words, reason_words
 from herdbook.words import say
@@ -172,6 +171,7 @@ def placing_of_result(result: SortResult, name: str = "") -> SeasonPlacing:
         apart=result.ready.apart,
         proven=result.proven_optimal,
         gap=result.gap,
+        held=result.ready.held,
         clashes=tuple(reason_words(clash) for clash in result.ready.clashes),
     )
 
@@ -186,7 +186,7 @@ def _of_result(result: SortResult) -> Iterator[PlacedFemale]:
                 BULL,
                 group.bull,
                 one.inbreeding,
-                known=not nothing_known(female, result.bull_groups[column], one.inbreeding),
+                known=one.known,
                 doubtful=_doubtful(female, column),
                 at_risk=bool(female.risks and female.risks[column]),
                 by_hand=one.by_hand,
@@ -265,24 +265,18 @@ def _of_plan(kept: KeptPlan, groups: tuple[BullsTogether, ...], pedigree: Pedigr
     of = {group.key: group for group in groups}
     doubtful = _doubts(kept, of, pedigree)
     for each in kept.places:
-        group = of.get(each.group) if each.group is not None else None
         yield PlacedFemale(
             each.animal,
             each.place,
             each.group,
             each.inbreeding,
-            known=group is None or _known(each, group, pedigree),
+            known=each.known,
             doubtful=each.animal in doubtful,
             at_risk=each.affected is not None,
             by_hand=each.animal in kept.ask.choices,
             code=each.code,
             reason=_DAY.sub(lambda day: day_words(date.fromisoformat(day[0])), each.reason or ""),
         )
-
-
-def _known(place: KeptPlace, group: BullsTogether, pedigree: Pedigree) -> bool:
-    sides = (place.animal, *(bull.animal for bull in group.bulls))
-    return place.inbreeding != 0 or weaker(pedigree.depth(s).trust for s in sides) is not Trust.NOTHING
 
 
 def _doubts(kept: KeptPlan, of: Mapping[int, BullsTogether], pedigree: Pedigree) -> set[int]:

@@ -308,6 +308,11 @@ class InGroup:
     notes: tuple[Reason, ...]
     trust: Trust = Trust.NOTHING
 
+    @property
+    def known(self) -> bool:
+        """Whether her calf's figure rests on anything, which a nil may not: see `nothing_known`."""
+        return self.inbreeding != 0 or self.trust is not Trust.NOTHING
+
 
 @dataclass(frozen=True)
 class Group:
@@ -374,6 +379,9 @@ class Gathered:
 class SortResult:
     """The answer, with everything that a page needs to try another placing.
 
+    `mean_inbreeding` is that of all who are placed, a nil that rests on nothing among them; what people are
+    told is `known_mean`, and how many are `not_known`.
+
     `gap` is by how much of its whole cost the answer might be too dear; 0 where it is proven best. No answer
     gives more than `most_placed` a bull; None where nothing was solved. `clash` are females whose choices by
     hand cannot all stand with the rules; then nobody is placed.
@@ -389,6 +397,25 @@ class SortResult:
     gap: float = 0.0
     clash: tuple[int, ...] = ()
     most_placed: int | None = None
+
+    @cached_property
+    def _known(self) -> tuple[float, ...]:
+        return tuple(one.inbreeding for group in self.groups for one in group.females if one.known)
+
+    @property
+    def known_mean(self) -> float | None:
+        """The mean of those calves whose figure rests on something; None where none does."""
+        return sum(self._known) / len(self._known) if self._known else None
+
+    @property
+    def known_worst(self) -> float | None:
+        """The worst of those calves; None where no figure rests on anything."""
+        return max(self._known, default=None)
+
+    @property
+    def not_known(self) -> int:
+        """How many of those placed have a figure of nil that rests on nothing."""
+        return sum(not one.known for group in self.groups for one in group.females)
 
     @property
     def limit(self) -> float:

@@ -8,7 +8,6 @@ from functools import lru_cache
 
 from PySide6.QtCore import QDate, QLocale
 
-from herdbook.husbandry.trust import Trust
 from herdbook.services.kinwords import trust_words
 from herdbook.services.queries.sort import (
     BullGroup,
@@ -177,7 +176,7 @@ def _head_lines(result: SortResult, at: int, today: date) -> tuple[Mark, ...]:
     if bull.fit_for_heifers:
         many += " · " + say("heifers too")
     lines: list[Mark] = [("act" if placed > bull.places else "quiet", many)]
-    inbred = [one.inbreeding for one in group.females if not _rests_on_nothing(one)]
+    inbred = [one.inbreeding for one in group.females if one.known]
     if inbred:
         mean = number(1)(100 * sum(inbred) / len(inbred))
         lines.append(("quiet", say("mean {mean}, worst {worst}", mean=mean, worst=share(max(inbred)))))
@@ -231,7 +230,7 @@ def class_words(class_: str) -> tuple[str, str]:
 
 def _group_row(result: SortResult, at: int, one: InGroup, female: SortFemale) -> Row:
     bull, care = result.bull_groups[at], care_words(female)
-    risk, unknown = risk_mark(result, at, female), nothing_known(female, bull, one.inbreeding)
+    risk, unknown = risk_mark(result, at, female), not one.known
     over = one.inbreeding > result.limit
     marks: list[Mark] = [("act", care)] if care else []
     if over:
@@ -341,9 +340,9 @@ def summary(result: SortResult, as_moved: bool) -> str:
     # A calf that is grown by bull-in may have a bull: she is one of those that were to be placed.
     waiting = sum(one.class_ != "calf" for one in result.not_bred)
     parts = [say("{n} of {of} placed", n=placed, of=placed + waiting)]
-    if result.mean_inbreeding is not None and result.worst_inbreeding is not None:
-        parts.append(say("mean {mean}", mean=share(result.mean_inbreeding)))
-        parts.append(say("worst {worst}", worst=share(result.worst_inbreeding)))
+    if result.known_mean is not None:
+        parts.append(say("mean {mean}", mean=share(result.known_mean)))
+        parts.append(say("worst {worst}", worst=share(result.known_worst)))
     if as_moved:
         parts.append(say("as moved"))
     elif result.proven_optimal:
@@ -352,8 +351,8 @@ def summary(result: SortResult, as_moved: bool) -> str:
         parts.append(_how_good(result, placed))
     if result.choices:
         parts.append(say("{n} by hand (*)", n=len(result.choices)))
-    if unknown := _unknown(result):
-        parts.append(say("{n} not known (?)", n=unknown))
+    if result.not_known:
+        parts.append(say("{n} not known (?)", n=result.not_known))
     if risky := risky_placed(result):
         parts.append(say("{n} at genetic risk ({sign})", n=risky, sign=RISK_SIGN))
     return " · ".join(parts)
@@ -370,16 +369,6 @@ def _how_good(result: SortResult, placed: int) -> str:
     return words
 
 
-def _unknown(result: SortResult) -> int:
-    """Return how many of the placed females have a figure that rests on nothing."""
-    return sum(_rests_on_nothing(one) for group in result.groups for one in group.females)
-
-
-def _rests_on_nothing(one: InGroup) -> bool:
-    """Return what `nothing_known` says, from what is told of her in her group: asked for a whole herd."""
-    return one.inbreeding == 0 and one.trust is Trust.NOTHING
-
-
 def cost_words(before: SortResult, after: SortResult, animal: int) -> str:
     """Return what moving a female did: her figure here and with the other bulls, and the herd's figures."""
     female = next(f for f in after.females if f.animal == animal)
@@ -387,28 +376,27 @@ def cost_words(before: SortResult, after: SortResult, animal: int) -> str:
     words = [say("{who}: {place}, by hand.", who=label_of(female), place=place_words(after, place))]
     if place[0] == "bull":
         figures = sorted(
-            (figure, bull.animal != place[1], label_of(bull))
+            (figure, bull.animal != place[1], label_of(bull), nothing_known(female, bull, figure))
             for figure, bull in zip(female.calves, after.bull_groups, strict=True)
         )
-        here = next(figure for figure, other, _ in figures if not other)
-        others = [
-            say("{figure} with {bull}", figure=share(figure), bull=bull)
-            for figure, other, bull in figures
-            if other
+        told = [
+            (other, bull, say("not known") if unknown else share(figure))
+            for figure, other, bull, unknown in figures
         ]
-        words.append(
-            say("{figure} here", figure=share(here)) + "".join(f", {text}" for text in others[:2]) + "."
-        )
+        here = next(figure for other, _, figure in told if not other)
+        others = [
+            say("{figure} with {bull}", figure=figure, bull=bull) for other, bull, figure in told if other
+        ]
+        words.append(say("{figure} here", figure=here) + "".join(f", {text}" for text in others[:2]) + ".")
     for name, old, new in (
-        (say("Mean"), before.mean_inbreeding, after.mean_inbreeding),
-        (say("Worst"), before.worst_inbreeding, after.worst_inbreeding),
+        (say("Mean"), before.known_mean, after.known_mean),
+        (say("Worst"), before.known_worst, after.known_worst),
     ):
-        if old is None or new is None:
-            continue
-        if share(old) == share(new):
-            words.append(say("{name} still {old}.", name=name, old=share(old)))
-        else:
-            words.append(say("{name} {old} → {new}.", name=name, old=share(old), new=share(new)))
+        was, now = (say("not known") if one is None else share(one) for one in (old, new))
+        if was != now:
+            words.append(say("{name} {old} → {new}.", name=name, old=was, new=now))
+        elif old is not None:
+            words.append(say("{name} still {old}.", name=name, old=was))
     return " ".join(words)
 
 
@@ -431,7 +419,7 @@ def what_is_written(result: SortResult, today: date) -> str:
         lines.append(say("{n} to the group for sale.", n=counts["sell"]))
     out = len(result.not_bred) - sum(counts.values())
     lines.append(say("{n} are not bred; only the plan says so.", n=out))
-    if result.worst_inbreeding is not None:
-        lines.append(say("Worst calf: {worst} inbred.", worst=share(result.worst_inbreeding)))
+    if result.known_worst is not None:
+        lines.append(say("Worst calf: {worst} inbred.", worst=share(result.known_worst)))
     lines.append(say("It can be undone."))
     return " ".join(lines)

@@ -17,6 +17,7 @@ from herdbook.services.queries.plan_compare import (
     PlanSide,
     compare,
 )
+from herdbook.services.queries.plans import PlanRow
 from herdbook.ui import theme
 from herdbook.ui.dates import day_text
 from herdbook.ui.desk import Desk, plain_words
@@ -61,8 +62,9 @@ def lines_of(told: Comparison, today: date) -> list[Line]:
         line(say("State"), state),
         line(say("Bull in – out"), lambda plan: days(plan.row.bull_in, plan.row.bull_out)),
         line(say("With a bull"), lambda plan: str(plan.row.bred)),
-        line(say("Mean of the calves"), lambda plan: share(plan.row.mean) or say("nobody")),
-        line(say("Worst calf"), lambda plan: share(plan.row.worst) or say("nobody")),
+        line(say("Mean of the calves"), lambda plan: _calf_words(plan.row, plan.row.known_mean)),
+        line(say("Worst calf"), lambda plan: _calf_words(plan.row, plan.row.worst)),
+        line(say("Calves of which nothing is known"), lambda plan: str(plan.row.not_known)),
         line(
             say("Over the limit"),
             lambda plan: say("{n} over {limit}", n=plan.over_limit, limit=share(plan.row.limit)),
@@ -80,6 +82,13 @@ def lines_of(told: Comparison, today: date) -> list[Line]:
     return found
 
 
+def _calf_words(row: PlanRow, figure: float | None) -> str:
+    """Return a figure of the calves; a nil of which nothing is known is not told as nil."""
+    if not row.bred:
+        return say("nobody")
+    return say("not known") if row.known_mean is None else share(figure)
+
+
 def _group_words(plan: PlanSide, words: str, days: Callable[[date, date], str]) -> str:
     group: GroupOfPlan | None = next((one for one in plan.groups if one.words == words), None)
     if group is None:
@@ -87,11 +96,14 @@ def _group_words(plan: PlanSide, words: str, days: Callable[[date, date], str]) 
     many = say("{n} of {of}", n=group.females, of=group.capacity)
     if (group.bull_in, group.bull_out) != (plan.row.bull_in, plan.row.bull_out):
         many = say("{many}, {days}", many=many, days=days(group.bull_in, group.bull_out))
-    if group.mean is None:
-        return many
-    return say(
-        "{many}, mean {mean}, worst {worst}", many=many, mean=share(group.mean), worst=share(group.worst)
-    )
+    if group.known_mean is not None:
+        many = say(
+            "{many}, mean {mean}, worst {worst}",
+            many=many,
+            mean=share(group.known_mean),
+            worst=share(group.worst),
+        )
+    return say("{many}, {n} not known", many=many, n=group.not_known) if group.not_known else many
 
 
 def place_words(place: PlaceIn | None) -> str:
@@ -99,8 +111,8 @@ def place_words(place: PlaceIn | None) -> str:
     if place is None:
         return say("not in it")
     if place.bulls is not None:
-        if not place.inbreeding:  # a nil may rest on nothing: it is not claimed here
-            return place.bulls
+        if not place.known:
+            return say("{bulls}, not known", bulls=place.bulls)
         return say("{bulls}, {figure}", bulls=place.bulls, figure=share(place.inbreeding))
     return {"finishing": say("finishing group"), "sell": say("to sell")}.get(place.place, say("not bred"))
 

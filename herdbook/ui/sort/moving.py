@@ -156,11 +156,12 @@ def _herd(before: SortResult, after: SortResult) -> str:
     """Return what a move did to the herd's figures."""
     told = []
     for name, old, new in (
-        (say("Mean"), before.mean_inbreeding, after.mean_inbreeding),
-        (say("worst"), before.worst_inbreeding, after.worst_inbreeding),
+        (say("Mean"), before.known_mean, after.known_mean),
+        (say("worst"), before.known_worst, after.known_worst),
     ):
-        if old is not None and new is not None:
-            told.append(say("{name} {old} → {new}", name=name, old=share(old), new=share(new)))
+        was, now = (say("not known") if one is None else share(one) for one in (old, new))
+        if old is not None or new is not None:
+            told.append(say("{name} {old} → {new}", name=name, old=was, new=now))
     return ", ".join(told) + "." if told else ""
 
 

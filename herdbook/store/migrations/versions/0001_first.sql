@@ -517,6 +517,7 @@ CREATE TABLE plan_place (
     place VARCHAR(40) NOT NULL,
     plan_group_id INTEGER,
     inbreeding FLOAT,
+    known BOOLEAN NOT NULL,
     affected FLOAT,
     code VARCHAR(40),
     by_hand BOOLEAN NOT NULL,
