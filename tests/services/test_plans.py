@@ -24,6 +24,7 @@ from herdbook.services.queries.sort import (
     place,
     solve,
 )
+from herdbook.services.queries.sort_hand import kept_from
 from herdbook.services.queries.sort_moves import moved
 from herdbook.services.queries.sort_rows import Prices, WantedLook
 from herdbook.services.registry import Refused
@@ -81,6 +82,13 @@ def keep(h: Herd, ask: SortAsk | None = None, name: str = "") -> int:
     ask = ask or asked(h)
     made: int = h.do(keep_command(h.ask(solve, ask, on=ON), name, ask=ask))
     return made
+
+
+def keep_result(h: Herd, result: SortResult, ask: SortAsk) -> OpenedPlan:
+    """Keep a placing, and open it again."""
+    made = h.do(keep_command(result, ask=ask))
+    with h.book.read() as conn:
+        return open_plan(conn, made, ON)
 
 
 def _where(result: SortResult) -> dict[str, str]:
@@ -262,3 +270,34 @@ def test_the_figure_held_against_the_limit_is_told_when_it_is_another(season: He
     chosen = keep(h)  # with a choice for this sort, whatever the book says
     h.do(ChangeSetting("inbreeding_held", "worst"))
     assert _changes(_open(h, chosen)) == set()
+
+
+def test_who_waited_for_a_bull_waits_when_the_plan_is_opened(season: Herd) -> None:
+    """Eden was kept from the bull she had, and nobody sorted again before the plan was kept."""
+    h, ask = season, SortAsk(bull_in=FIRST, bull_out=LAST)
+    result = h.ask(solve, ask, on=ON)
+    column = next(group for group in result.groups if any(f.tag == "Eden" for f in group.females))
+    waits = kept_from(result, h.id["Eden"], column.bull)
+    opened = keep_result(h, waits, ask)
+    assert opened.changes == ()
+    before, after = (
+        next(one for one in each.not_bred if one.tag == "Eden") for each in (waits, opened.result)
+    )
+    assert before == after
+    assert str(after.reason) == "without a bull for now; she is placed when you sort again"
+
+
+def test_choices_that_clash_are_no_plan(season: Herd) -> None:
+    """One group only is to be used, and two are chosen by hand: nobody is placed, and each is told why."""
+    h = season
+    choices = {h.id["Eden"]: Choice("bull", h.id["Fell"]), h.id["Lune"]: Choice("bull", h.id["Cheviot"])}
+    ask = SortAsk(bull_in=FIRST, bull_out=LAST, most_groups=1, choices=choices)
+    result = h.ask(solve, ask, on=ON)
+    assert set(result.clash) == {h.id["Eden"], h.id["Lune"]}
+    told = {one.tag: str(one.reason) for one in result.not_bred if one.code == "clash"}
+    assert set(told) == {"Eden", "Lune", "Tees", "Wear", "Kent"}
+    assert set(told.values()) == {
+        "choices made by hand clash: nobody is placed until one of them is taken back"
+    }
+    with pytest.raises(Refused, match="clash"):
+        keep_command(result, ask=ask)

@@ -55,6 +55,15 @@ def test_who_is_placed_says_who_comes_next(herd: Herd) -> None:
     assert _words(herd, result, "Lune") == ["0.0% with Cheviot; next best Pentland with 12.5%"]
 
 
+def test_a_bull_that_she_is_kept_from_is_no_next_best(herd: Herd) -> None:
+    """Lune is kept from Pentland, so that there is no other bull for her; Kent's next best stands."""
+    result = _sorted(herd, 3, apart={(herd.id["Lune"], herd.id["Pentland"]): "he hurt her"})
+    notes = {f.tag: [str(note) for note in f.notes] for group in result.groups for f in group.females}
+    assert notes["Lune"] == []
+    assert notes["Kent"] == ["0.0% here; next best Cheviot 25.0%"]
+    assert _words(herd, result, "Lune") == ["0.0% with Cheviot"]
+
+
 def test_who_is_moved_says_that_the_first_choice_is_full(herd: Herd) -> None:
     result = _sorted(herd, 1, limit=0.25)
     (left,) = ({"Kent", "Nith"} & {f.tag for f in result.groups[0].females},)

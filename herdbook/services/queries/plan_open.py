@@ -28,7 +28,7 @@ from herdbook.store import tables as t
 ALIKE = 5e-5
 """Figures no further apart than this read the same to a tenth of a per cent, and are told as unchanged."""
 _FOR_WANT_OF_A_PLACE = frozenset(
-    "no_place over_limit not_fit_for_heifers kept_apart affected_calf new ready_now other".split()
+    "no_place over_limit not_fit_for_heifers kept_apart affected_calf waiting new ready_now other".split()
 )
 """Codes of females who might have been bred and had no bull; all others were not to be bred."""
 

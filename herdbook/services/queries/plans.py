@@ -65,7 +65,15 @@ def season_kept(
     ask : SortAsk, optional
         What the sort was asked, which tells numbers typed by hand; without it none was.
     note : str, optional
+
+    Raises
+    ------
+    Refused
+        When choices made by hand clash: nobody is placed then, and that is no plan.
     """
+    if result.clash:
+        template = "Choices made by hand clash, and nobody is placed: take one of them back and sort again"
+        raise Refused(Reason("clash", template))
     return Season(
         name=name or say("Season {year}", year=result.bull_in.year),
         bull_in=result.bull_in,

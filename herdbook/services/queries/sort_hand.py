@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 
 from herdbook.husbandry.reasons import Reason
-from herdbook.services.queries.sort_place import result_of
+from herdbook.services.queries.sort_place import WAITING, result_of
 from herdbook.services.queries.sort_risks import risk_reasons
 from herdbook.services.queries.sort_rows import Choice, InGroup, NotBred, SortFemale, SortResult
 
@@ -122,8 +122,7 @@ def _with_some(
 
 
 def _waiting(one: NotBred) -> NotBred:
-    reason = Reason("waiting", "without a bull for now; she is placed when you sort again")
-    return replace(one, code="waiting", reason=reason)
+    return replace(one, code=WAITING.code, reason=WAITING)
 
 
 def rules_passed(result: SortResult, animal: int, choice: Choice) -> tuple[Reason, ...]:

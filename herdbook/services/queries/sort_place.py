@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
-from math import inf
 from typing import Any
 
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.apart import apart
 from herdbook.services.queries.sort_risks import barred_everywhere, risk_reasons
 from herdbook.services.queries.sort_rows import (
-    BullGroup,
     Choice,
     Gathered,
     Group,
@@ -24,6 +22,8 @@ from herdbook.services.queries.sort_rows import (
     trust_of,
 )
 
+WAITING = Reason("waiting", "without a bull for now; she is placed when you sort again")
+CLASH = Reason("clash", "choices made by hand clash: nobody is placed until one of them is taken back")
 APART_FROM = 200_000
 """Pairs from which the solver gets a process of its own; below, it is done sooner than a process starts."""
 
@@ -183,14 +183,15 @@ def result_of(
 
 def _in_group(ready: Gathered, f: SortFemale, at: int, by_hand: bool) -> InGroup:
     groups = ready.bull_groups
-    notes, trust = _notes(f, groups, at, ready.limit), trust_of(f, groups[at])
+    notes, trust = _notes(ready, f, at), trust_of(f, groups[at])
     return InGroup(f.animal, f.tag, f.name, f.calves[at], by_hand, notes, trust)
 
 
-def _notes(f: SortFemale, bulls: Sequence[BullGroup], bull: int, limit: float) -> tuple[Reason, ...]:
+def _notes(ready: Gathered, f: SortFemale, bull: int) -> tuple[Reason, ...]:
     """Say why she is here: the next best bull, the cautions on her readiness, a limit passed by hand."""
+    bulls, limit = ready.bull_groups, ready.limit
     notes = list(f.readiness.reasons)
-    if beside := _next_best(f, bulls, bull):
+    if beside := _next_best(ready, f, bull):
         notes.insert(0, beside)
     if f.calves[bull] > limit:
         values = {"f": f.calves[bull], "limit": limit}
@@ -209,26 +210,34 @@ def _notes(f: SortFemale, bulls: Sequence[BullGroup], bull: int, limit: float) -
     return (*notes, *risk_reasons(f, bull), *priced)
 
 
-def _next_best(f: SortFemale, bulls: Sequence[BullGroup], bull: int) -> Reason | None:
-    """Say what she would give with the bull who costs least beside this one, the first in the list of equals.
+def _next_best(ready: Gathered, f: SortFemale, bull: int) -> Reason | None:
+    """Say what she would give with the cheapest other bull that the keeper's rules let her have.
 
-    A nil that rests on nothing is not told as nil.
+    Of equals it is the first in the list; the limit is no such rule. A nil that rests on nothing is not told
+    as nil.
     """
-    here, costs = f.calves[bull], f.costs
+    bulls, here, costs = ready.bull_groups, f.calves[bull], f.costs
     if nothing_known(f, bulls[bull], here):
         return Reason("not_known_here", "not known here: no parent is in the book on one side, ask")
-    if len(bulls) < 2:
+    others = (at for at in range(len(bulls)) if at != bull and _let_have(ready, f, at))
+    at = min(others, key=costs.__getitem__, default=None)
+    if at is None:
         return None
-    cost = min(min(costs[:bull], default=inf), min(costs[bull + 1 :], default=inf))
-    at = costs.index(cost)
-    at = costs.index(cost, bull + 1) if at == bull else at
     worth, tag = f.calves[at], bulls[at].tag
     template = "{f:.1%} here; next best {tag} {other:.1%}"
     if nothing_known(f, bulls[at], worth):
         template = "{f:.1%} here; with {tag} not known"
-    elif cost < costs[bull]:
+    elif costs[at] < costs[bull]:
         template = "{f:.1%} here; {tag} would give {other:.1%}"
     return Reason("next_best", template, {"f": here, "tag": tag, "other": worth})
+
+
+def _let_have(ready: Gathered, f: SortFemale, at: int) -> bool:
+    """Return whether the keeper's rules let her have a group of bulls, whatever the limit."""
+    group = ready.bull_groups[at]
+    if (f.animal, group.animal) in ready.apart or (f.barred and f.barred[at]):
+        return False
+    return group.fit_for_heifers or not f.heifer
 
 
 def _not_bred(ready: Gathered, f: SortFemale, choice: Choice | None, code: str | None) -> NotBred:
@@ -245,6 +254,10 @@ def _not_bred(ready: Gathered, f: SortFemale, choice: Choice | None, code: str |
 
 
 def _why_unplaced(ready: Gathered, f: SortFemale, code: str | None) -> Reason:
+    if code == CLASH.code:
+        return CLASH
+    if code in ("waiting", "new", "ready_now"):  # of a plan that was kept before she was sorted
+        return WAITING
     bulls, limit = ready.bull_groups, ready.limit
     if all((f.animal, group.animal) in ready.apart for group in bulls):
         return Reason("kept_apart", "kept from every bull by hand")
