@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType, TracebackType
-from typing import Any
+from typing import Any, TypeVar
 
 from sqlalchemy import Connection, MetaData
 from sqlalchemy.orm import Session
@@ -26,6 +26,7 @@ from herdbook.store.tables import METADATA
 
 log = logging.getLogger(__name__)
 _CLOSING_SECONDS = 5.0
+Result = TypeVar("Result")
 
 
 @dataclass(frozen=True)
@@ -196,6 +197,18 @@ class Book:
             saved.append(self._finish(conn, act_id, kind, words))
         work.changes = saved[0]
         self._announce(saved[0])
+
+    def outside(self, write: Callable[[Connection], Result]) -> Result:
+        """Write what stands outside the journal, in one durable transaction, and return what `write` does.
+
+        Only for what undo must not take back, such as what has left the house: every other table refuses it.
+
+        Raises
+        ------
+        BookReadOnly, BookClosed, BookOutOfReach, DiskFull
+        """
+        with self._transaction() as (conn, _):
+            return write(conn)
 
     def undo(self) -> ChangeSet:
         """Undo the latest act that is not undone.

@@ -1,9 +1,13 @@
-"""Booked days, settings of the book, tasks done."""
+"""Booked days, settings of the book, tasks done, and what was handed out as calendar files."""
+
+from typing import Any
 
 from sqlalchemy import Float
 from sqlalchemy.orm import Mapped, mapped_column
 
-from herdbook.store.base import AUTOINCREMENT, Base, Day, Key, Label, Prose, Word, link, one_of
+from herdbook.store.base import AUTOINCREMENT, Base, Day, Key, Label, Moment, Prose, Word, link, one_of
+
+_NOT_JOURNALED: dict[str, Any] = {**AUTOINCREMENT, "info": {"journaled": False}}
 
 
 class BookedDay(Base):
@@ -53,3 +57,23 @@ class TaskDone(Base):
     task: Mapped[Label] = mapped_column(index=True)
     day: Mapped[Day]
     ask_again: Mapped[Day | None]
+
+
+class CalendarSent(Base):
+    """An event as the latest calendar file that had it said it; `event` tells what it is about.
+
+    It stands outside the journal: a file that has left the house is not taken back by undo, and the next file
+    must know what the calendars that read it hold.
+    """
+
+    __tablename__ = "calendar_sent"
+    __table_args__ = _NOT_JOURNALED
+
+    id: Mapped[Key]
+    event: Mapped[Label] = mapped_column(unique=True)
+    day: Mapped[Day]
+    title: Mapped[Prose]
+    details: Mapped[Prose]
+    sequence: Mapped[int]
+    changed: Mapped[Moment]
+    withdrawn: Mapped[bool] = mapped_column(default=False)

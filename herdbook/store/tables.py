@@ -23,7 +23,7 @@ from herdbook.store.breeding import (
     Service,
     Sign,
 )
-from herdbook.store.diary import BookedDay, Booking, BookSetting, TaskDone
+from herdbook.store.diary import BookedDay, Booking, BookSetting, CalendarSent, TaskDone
 from herdbook.store.genetics import ConditionSeen, GeneticCondition
 from herdbook.store.happenings import (
     Arrival,
@@ -79,6 +79,7 @@ __all__ = [
     "BullRun",
     "BullRunBull",
     "BullRunFemale",
+    "CalendarSent",
     "Calving",
     "CalvingCalf",
     "Castration",

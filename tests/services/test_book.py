@@ -6,7 +6,7 @@ import logging
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +18,7 @@ from herdbook.husbandry.reasons import Reason
 from herdbook.services.book import Book, ChangeSet, Work
 from herdbook.services.registry import Refused, handler_for, handles
 from herdbook.store.errors import BookClosed, BookMissing, NothingToRedo, NothingToUndo
-from herdbook.store.tables import Animal, Identity
+from herdbook.store.tables import Animal, CalendarSent, Identity
 
 
 @dataclass(frozen=True)
@@ -328,3 +328,17 @@ def test_bulk_act(book: Book) -> None:
     assert len(tags(book)) == 1000
     book.undo()
     assert tags(book) == []
+
+
+def test_what_stands_outside_the_journal(book: Book) -> None:
+    """It is saved without an act, undo passes it over, and no other table can be written so."""
+    book.do(PutDown("12"))
+    values = {"event": "due 1", "day": date(2026, 3, 3), "title": "Due", "details": "", "sequence": 0}
+    values |= {"changed": datetime(2026, 3, 3, tzinfo=UTC), "withdrawn": False}
+    book.outside(lambda conn: conn.execute(insert(CalendarSent).values(values)))
+    with pytest.raises(sqlalchemy.exc.IntegrityError, match="unrecorded"):
+        book.outside(lambda conn: conn.execute(insert(Animal).values(tag="13", tag_key="13")))
+    book.undo()
+    assert tags(book) == []
+    with book.read() as conn:
+        assert conn.scalars(select(CalendarSent.event)).all() == ["due 1"]

@@ -157,6 +157,17 @@ CREATE TABLE bull_run_female (
 );
 CREATE INDEX ix_bull_run_female_animal_id ON bull_run_female (animal_id);
 CREATE INDEX ix_bull_run_female_run_id ON bull_run_female (run_id);
+CREATE TABLE calendar_sent (
+    id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
+    event VARCHAR(200) NOT NULL,
+    day DATE NOT NULL,
+    title TEXT NOT NULL,
+    details TEXT NOT NULL,
+    sequence INTEGER NOT NULL,
+    changed DATETIME NOT NULL,
+    withdrawn BOOLEAN NOT NULL,
+    CONSTRAINT uq_calendar_sent_event UNIQUE (event)
+);
 CREATE TABLE calving (
     id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
     day DATE NOT NULL,
