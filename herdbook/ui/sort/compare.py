@@ -208,10 +208,11 @@ def _columns(
     mark: Callable[[Line], Mark | None] | None,
 ) -> tuple[Column, ...]:
     """Return a column for what is compared and one for each plan."""
+    wide = max(28.0, 88.0 / len(names))  # two plans leave room for a group's figures in one line
     return (
-        Column(first, heading, width=26, least=18, mark=mark),
+        Column(first, heading, width=36, least=22, mark=mark),
         *(
-            Column(f"plan{at}", name, get=value(at), width=28, least=16, gives=0, wraps=True)
+            Column(f"plan{at}", name, get=value(at), width=wide, least=16, gives=0, wraps=True)
             for at, name in enumerate(names)
         ),
     )
