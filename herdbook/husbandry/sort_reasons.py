@@ -13,7 +13,7 @@ memory.)
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -108,6 +108,10 @@ class Unplaced:
         One more bull is enough if her calf by him has no higher figure than this; None without a limit: any.
     heifer : bool
         That bull must be fit for heifers.
+    bull_group : int
+        That bull needs at least so many females, she among them; 1 where there is no least group.
+    bull_beyond : int or None
+        Beside those who have females he would be one more than this number that may be used; None: he may be.
     fit_for_heifers : tuple of int
         Bulls who need only be marked fit for heifers.
     allow : tuple of int
@@ -126,6 +130,8 @@ class Unplaced:
     adds: tuple[float, ...] = ()
     bull_no_closer: float | None = None
     heifer: bool = False
+    bull_group: int = 1
+    bull_beyond: int | None = None
     fit_for_heifers: tuple[int, ...] = ()
     allow: tuple[int, ...] = ()
     use: tuple[int, ...] = ()
@@ -289,10 +295,18 @@ class Explained:
             adds=tuple(math.ldexp(int(adds[bull]), -self._power) for bull in bulls),
             bull_no_closer=task.limit,
             heifer=bool(task.bar[female].any()),
+            bull_group=max(task.least_group, 1),
+            bull_beyond=task.most_bulls if self._as_many_as_may_be else None,
             fit_for_heifers=tuple(_in_order(with_heifers & self._ends, self._whole[female], task.first_bull)),
             allow=tuple(_in_order(only_barred & self._ends, self._whole[female], task.first_bull)),
             use=tuple(_in_order(reached & could, adds, task.first_bull)),
         )
+
+    @property
+    def _as_many_as_may_be(self) -> bool:
+        """Whether as many bulls have females as may be used."""
+        most = self.task.most_bulls
+        return most is not None and int((self._held[:-1] + self.task.taken > 0).sum()) >= most
 
     def _adds(self, female: int) -> Ints:
         """Return what placing her adds at the least if one more may be with each bull, nobody put out."""
@@ -426,7 +440,7 @@ def _unplaced_words(told: Unplaced, tags: Sequence[str]) -> tuple[Reason, ...]:
         words.append(_with(told.place_with, "place_with", "one more place with {tag} would be enough", tags))
     if told.use:
         words.append(_with(told.use, "use", "she would have a place if {tag} were used too", tags))
-    words.append(_one_more_bull(told))
+    words += _one_more_bull(told)
     if told.limit is not None and not told.room:
         words.append(Reason("limit", "a limit of {limit:.2%} would be enough", {"limit": told.limit}))
     if told.allow:
@@ -442,15 +456,24 @@ def _with(bulls: tuple[int, ...], code: str, template: str, tags: Sequence[str])
     return Reason(code, template, {"tag": tags[bulls[0]]})
 
 
-def _one_more_bull(told: Unplaced) -> Reason:
+def _one_more_bull(told: Unplaced) -> Iterator[Reason]:
     values = {"limit": told.bull_no_closer}
     if told.bull_no_closer is None:
         if told.heifer:
-            return Reason("bull", "one more bull fit for heifers would be enough", values)
-        return Reason("bull", "one more bull would be enough", values)
-    if told.heifer:
+            yield Reason("bull", "one more bull fit for heifers would be enough", values)
+        else:
+            yield Reason("bull", "one more bull would be enough", values)
+    elif told.heifer:
         template = (
             "one more bull would be enough, fit for heifers and no more related to her than {limit:.2%}"
         )
-        return Reason("bull", template, values)
-    return Reason("bull", "one more bull would be enough, no more related to her than {limit:.2%}", values)
+        yield Reason("bull", template, values)
+    else:
+        template = "one more bull would be enough, no more related to her than {limit:.2%}"
+        yield Reason("bull", template, values)
+    if told.bull_group > 1:
+        template = "that bull would need {n} females, the least for a group"
+        yield Reason("bull_group", template, {"n": told.bull_group})
+    if told.bull_beyond is not None:
+        template = "beside the bulls that have females he would be one more than the {n} that may be used"
+        yield Reason("bull_beyond", template, {"n": told.bull_beyond})

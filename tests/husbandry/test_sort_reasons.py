@@ -192,6 +192,33 @@ def test_each_change_that_is_named_is_enough_and_none_is_left_out(herd: dict[str
         assert list(one.adds) == sorted(one.adds)
         assert one.bull_no_closer == task.limit
         assert one.heifer == bool(task.bar[female].any())
+        more = one_more_bull(herd, answer, female)
+        assert more or one.bull_group > 1 or one.bull_beyond is not None
+        assert not (more and one.bull_group > 1)
+
+
+def one_more_bull(herd: dict[str, Any], answer: Sorted, female: int) -> bool:
+    """Return whether one more bull, whom she alone may have, places her and as many others as before."""
+
+    def column(table: Any, hers: float, others: float) -> Any:
+        new = np.full((len(table), 1), others, dtype=np.asarray(table).dtype)
+        new[female] = hers
+        return np.column_stack([table, new])
+
+    limit = herd["limit"] or 0.0
+    told = place(
+        **herd
+        | {
+            "cost": column(herd["cost"], limit, limit),
+            "allowed": column(herd["allowed"], True, False),
+            "capacity": np.append(herd["capacity"], 5),
+            "figure": None if herd["figure"] is None else column(herd["figure"], limit, limit),
+            "heifer_bar": column(herd["heifer_bar"], False, False),
+            "bull_rank": [*herd["bull_rank"], len(herd["bull_rank"])],
+        }
+    )
+    placed = int((told.bull_of >= 0).sum())
+    return bool(told.bull_of[female] >= 0) and placed == int((answer.bull_of >= 0).sum()) + 1
 
 
 def _words(answer: Sorted, female: int) -> list[str]:
@@ -212,6 +239,17 @@ def test_in_words() -> None:
     assert _words(answer, 2) == ["one more bull would be enough, no more related to her than 6.25%"]
     wide = place(cost, every, np.array([1, 2]), limit=0.0625)
     assert "a limit of 12.50% would be enough" in _words(wide, 2)
+
+
+def test_one_more_bull_may_need_a_group_and_leave_to_be_used() -> None:
+    """Three females, two places with the one bull: another needs two females and must be let in."""
+    answer = place(np.zeros((3, 1)), np.ones((3, 1), dtype=bool), [2], most_bulls=1, least_group=2)
+    assert _words(answer, 2) == [
+        "one more place with 7/30 would be enough",
+        "one more bull would be enough",
+        "that bull would need 2 females, the least for a group",
+        "beside the bulls that have females he would be one more than the 1 that may be used",
+    ]
 
 
 def test_a_changed_answer_says_that_there_is_room() -> None:
