@@ -13,7 +13,7 @@ The law follows each female from her first day with a bull:
 Left out: calves lost between conception and birth, twins, the sex of the calf, and everything that the book
 comes to know later. It is what to plan for, not a forecast of each female.
 
-Sources: 94 % cycling and 66 % settled at each heat, see `settling`; cycle of 21 days and first heat 20-60
+Sources: 95 % cycling and 65 % settled at each heat, see `settling`; cycle of 21 days and first heat 20-60
 days after calving, the Merck/MSD Veterinary Manual's table of the reproductive cycle; gestation within herd
 and breed with a standard deviation of 5-6 days, from memory.
 """

@@ -11,7 +11,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
+from herdbook.husbandry import settling
 from herdbook.husbandry.breeds import DEFAULT_DAYS
+
+GESTATION_SD = 6.0
+"""Standard deviation of gestation, days: 5-6 within herd and breed, many papers, from memory."""
 
 
 def due_date(service: date, days: int = DEFAULT_DAYS) -> date:
@@ -68,8 +72,7 @@ class DueRules:
     Merck Veterinary Manual. `earliest`, `late_from` and `look_again_from`: 263, 293 and 299 days are the 1st,
     95th and 99th percentile of 24,732 AI-dated gestations with median 282 in an open data set.
     `close_up_days`: common practice. `errors` (the check's error by days in calf): from memory.
-    `conception_rate`: 60-65 % at first service, Kansas State University in trade press. `cycle`: Merck
-    Veterinary Manual. `rolled_days`: one cycle past `look_again_from`, common practice."""
+    `conception_rate` and `cycle`: see `settling`. `rolled_days`: one cycle past `look_again_from`, common practice."""
 
     window: int = 10
     twins_days_less: int = 7
@@ -83,8 +86,8 @@ class DueRules:
     season_gap_days: int = 90
     errors: tuple[tuple[int, int], ...] = ((99, 7), (120, 14))
     error_beyond: int = 21
-    conception_rate: float = 0.6
-    cycle: int = 21
+    conception_rate: float = settling.RULES.per_heat
+    cycle: int = settling.RULES.cycle
 
     def check_error(self, days_in_calf: int) -> int:
         """Return the error, in days either way, of a check that says so many days in calf."""

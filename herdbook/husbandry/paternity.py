@@ -13,8 +13,8 @@ Read backwards: P(sire | born on day t) is in proportion to the sum over days of
 times P(a gestation of just that length). Only recorded company counts. Dates give chances; only DNA proves a
 sire.
 
-Sources: cycle 21 d (18-24), the Merck/MSD Veterinary Manual's table of the reproductive cycle; pregnancy to
-one service 60-65 %, a Kansas State University veterinarian in the trade press; heat shown in calf about 1 in
+Sources: cycle 21 d (18-24), the Merck/MSD Veterinary Manual's table of the reproductive cycle; the chance
+of a heat, see `settling`, the one place of that figure; heat shown in calf about 1 in
 20 and the shape of the 18-24 d returns, from memory.
 """
 
@@ -28,12 +28,14 @@ from datetime import date, timedelta
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from herdbook.husbandry import settling
+
 if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
 
-CYCLE = 21
-CONCEPTION_RATE = 0.6
+CYCLE = settling.RULES.cycle
+CONCEPTION_RATE = settling.RULES.per_heat
 HEAT_IN_CALF = 0.05
 EVERY_CYCLE: Mapping[int, float] = {CYCLE: 1.0}
 RETURNS: Mapping[int, float] = {

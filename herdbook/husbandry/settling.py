@@ -8,9 +8,10 @@ nobody.
 Sources. An extension beef specialist of North Dakota State University gives as goals, in a column of the
 cattle press on bulls in the breeding season: 62 % of the cows settled one cycle after bull in and 87 % after
 two, and about 10 of 100 still coming in heat after 42 days, many more of whom are a warning about the bull.
-Two figures reproduce the two goals: 94 % cycling at bull in and 66 % settled at each heat (0.94 x 0.66 =
-0.620; 0.620 + 0.380 x 0.66 = 0.871). The law then leaves 4 % open after 63 days, where another extension
-veterinarian (Kansas State University, trade press) gives 5 %, and 60-65 % to a first service. The cycle of 21
+Two figures reproduce the two goals: 95 % cycling at bull in and 65 % settled at each heat (0.95 x 0.65 =
+0.618; 0.618 + 0.382 x 0.65 = 0.866). The law then leaves 5 % open after 63 days, as another extension
+veterinarian gives (Kansas State University, trade press), who also gives 60-65 % to a first service. Every
+other calculation of conception takes these two figures from here, or the book's settings of them. The cycle of 21
 days is the Merck Veterinary Manual's. What counts as many heats is our own choice, no source: see
 `too_many_heats`.
 """
@@ -31,8 +32,8 @@ Days = tuple[date, date | None]
 class SettlingRules:
     """The figures behind the law, the first two the keeper's to set; the module gives their sources."""
 
-    cycling: float = 0.94
-    per_heat: float = 0.66
+    cycling: float = 0.95
+    per_heat: float = 0.65
     cycle: int = 21
     alarm_after: int = 42
     alarm_chance: float = 0.10

@@ -94,8 +94,8 @@ class BookSettings:
     )
     # These two give the 62 % after one cycle and 87 % after two that an extension beef specialist of North
     # Dakota State University sets as goals in a column of the cattle press; see husbandry/settling.
-    cycling_share: float = _set("Females on heat in the first 21 days with a bull", "share", 0.94)
-    settled_share: float = _set("Females settled at each heat with him", "share", 0.66)
+    cycling_share: float = _set("Females on heat in the first 21 days with a bull", "share", 0.95)
+    settled_share: float = _set("Females settled at each heat with him", "share", 0.65)
     # 0.96 and 0.98: Arizona Cooperative Extension's example of marketable fertility.
     calving_share: float = _set(
         "Of females in calf, calve", "share", 0.96, hint="this and the next five are for the years after"

@@ -271,9 +271,9 @@ def test_services_to_come_do_not_count_yet() -> None:
 
 
 def test_a_run_expects_the_median_of_its_conceptions() -> None:
-    # Uniform over 21 days, 0.6 a heat, 63 days: half of 0.936 is passed on the 17th day (16.38 days' worth).
+    # Uniform over 21 days, 0.65 a heat, 63 days: half of 0.957 is passed on the 16th day (15.46 days' worth).
     answer = told("2026-09-01", runs=(run("2026-06-01", "2026-08-02"),))
-    assert answer.expected == due_date(day("2026-06-17"))
+    assert answer.expected == due_date(day("2026-06-16"))
     # Of 21 days alone, the 11th.
     assert told("2026-09-01", runs=(run("2026-06-01", "2026-06-21"),)).expected == due_date(day("2026-06-11"))
 

@@ -132,7 +132,7 @@ def test_whole_cycles_add_up(rate: float) -> None:
 
 
 def test_each_day_of_a_cycle_is_alike() -> None:
-    days = conception_by_day(MAY_1, MAY_1 + 62 * DAY)
+    days = conception_by_day(MAY_1, MAY_1 + 62 * DAY, 0.6)
     assert days.shape == (63,)
     for day, chance in enumerate(days.tolist()):
         assert chance == pytest.approx(0.6 * 0.4 ** (day // 21) / 21)
@@ -140,8 +140,8 @@ def test_each_day_of_a_cycle_is_alike() -> None:
 
 def test_a_service_is_one_day_and_a_repeat_lowers_but_keeps_the_first() -> None:
     first, repeat = Served("A", MAY_1), Served("B", MAY_1 + 21 * DAY)
-    assert conception_law([first]) == pytest.approx({(MAY_1, ("A",)): 0.6})
-    law = conception_law([repeat, first])
+    assert conception_law([first], 0.6) == pytest.approx({(MAY_1, ("A",)): 0.6})
+    law = conception_law([repeat, first], 0.6)
     assert law[MAY_1, ("A",)] == pytest.approx(0.6 * HEAT_IN_CALF)
     assert law[repeat.day, ("B",)] == pytest.approx(0.4 * 0.6)
     assert chances(MAY_1 + 283 * DAY, first, repeat)["A"] > 0.9  # her calf's day still speaks for the first
@@ -149,7 +149,7 @@ def test_a_service_is_one_day_and_a_repeat_lowers_but_keeps_the_first() -> None:
 
 def test_two_inseminations_of_one_heat_are_one_chance() -> None:
     twice = [Served("A", MAY_1, "ai"), Served("A", MAY_1 + DAY, "ai")]
-    assert sum(conception_law(twice).values()) == pytest.approx(0.6)
+    assert sum(conception_law(twice, 0.6).values()) == pytest.approx(0.6)
     mixed = [Served("A", MAY_1, "ai"), Served("B", MAY_1 + DAY, "seen")]
     rows = sire_chances(MAY_1 + 283 * DAY, mixed)
     assert [(row.chance, row.basis) for row in rows] == [(0.5, "together")] * 2
@@ -176,7 +176,7 @@ def test_breed_of_the_sire_shifts_his_days() -> None:
 
 def test_unborn() -> None:
     a, b = Ran(("A",), MAY_1, MAY_1 + 20 * DAY), Ran(("B",), MAY_1 + 21 * DAY, MAY_1 + 62 * DAY)
-    everything = sires_of_unborn([a, b])
+    everything = sires_of_unborn([a, b], conception_rate=0.6)
     assert everything["A"] == pytest.approx(0.6 / 0.936, abs=0.02)
     assert list(everything) == ["A", "B"]
     assert sires_of_unborn([a, b], (MAY_1 + 30 * DAY, MAY_1 + 40 * DAY)) == {"B": 1.0}
@@ -209,7 +209,7 @@ def simulate(candidates: list[Served | Ran], rate: float, dice: random.Random) -
 def test_law_agrees_with_a_simulation(candidates: list[Served | Ran]) -> None:
     dice, runs = random.Random(11), 20_000
     law: dict[tuple[int, object], float] = {}
-    for (day, sires), chance in conception_law(candidates).items():
+    for (day, sires), chance in conception_law(candidates, 0.6).items():
         for sire in sires:
             key = ((day - MAY_1).days // 7, sire)
             law[key] = law.get(key, 0.0) + chance / len(sires)

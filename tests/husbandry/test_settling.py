@@ -27,15 +27,15 @@ def test_the_published_goals(by: date, share: int) -> None:
 
 def test_what_is_left_after_two_and_three_cycles() -> None:
     """About 10 of 100 still in heat after 42 days (same column); 5 % open after 63 (Kansas State)."""
-    assert 0.10 <= still_in_heat() <= 0.13
+    assert 0.10 <= still_in_heat() <= 0.14
     assert settled([(IN, None)], _after(63)) == pytest.approx(0.95, abs=0.01)
 
 
 def test_within_a_cycle_it_rises_evenly() -> None:
-    """Derived: in 3 of 21 days 3 of 21 of those that cycle are in heat, and 66 % of these hold."""
+    """Derived: in 3 of 21 days 3 of 21 of those that cycle are in heat, and 65 % of these hold."""
     assert settled([(IN, None)], IN) == 0.0
-    assert settled([(IN, _after(2))], _after(60)) == pytest.approx(3 / 21 * 0.94 * 0.66)
-    assert settled([(IN, None)], _after(7)) == pytest.approx(7 / 21 * 0.94 * 0.66)
+    assert settled([(IN, _after(2))], _after(60)) == pytest.approx(3 / 21 * 0.95 * 0.65)
+    assert settled([(IN, None)], _after(7)) == pytest.approx(7 / 21 * 0.95 * 0.65)
 
 
 def test_days_with_no_bull_settle_nobody() -> None:
@@ -73,7 +73,7 @@ def test_simulated_females_agree() -> None:
     assert settled(company, by) == pytest.approx(total)
 
 
-@pytest.mark.parametrize(("females", "alarm"), [(1, None), (2, 2), (12, 4), (30, 7), (100, 18)])
+@pytest.mark.parametrize(("females", "alarm"), [(1, None), (2, 2), (12, 4), (30, 7), (100, 19)])
 def test_the_least_number_in_heat_that_raises_the_alarm(females: int, alarm: int | None) -> None:
     """Derived from our own choice: fewer than one herd in ten would show so many if all were well."""
     raised = [seen for seen in range(females + 1) if too_many_heats(females, seen)]
