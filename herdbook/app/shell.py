@@ -174,6 +174,12 @@ def _sheets(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def _calendar(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--out", type=Path, required=True, metavar="FILE.ics", help=say("the calendar file to write")
+    )
+
+
 def _years(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--policy",
@@ -213,6 +219,9 @@ COMMANDS: dict[str, Command] = {
     ),
     "sheets": Command(
         say("write the sort sheets for the yard and the season's plan as PDFs"), _sheets, "sheets:sheets"
+    ),
+    "calendar": Command(
+        say("write what is ahead as a file that a calendar can read"), _calendar, "calendar:calendar"
     ),
     "years": Command(
         say("run the herd forward under policies: inbreeding, founders, when a new bull is needed"),

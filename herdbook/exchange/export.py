@@ -20,7 +20,7 @@ _LONGEST_TAB = 31
 
 
 @contextmanager
-def _aside(path: Path) -> Iterator[Path]:
+def aside(path: Path) -> Iterator[Path]:
     """Give a path beside `path` to write to; on success it takes the place of `path`."""
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
@@ -55,7 +55,7 @@ def write_csv(path: Path, headings: Sequence[str], rows: Iterable[Sequence[Cell]
     OSError
         If the file cannot be written; an older one stands unchanged.
     """
-    with _aside(path) as part, part.open("w", encoding="utf-8-sig", newline="") as file:
+    with aside(path) as part, part.open("w", encoding="utf-8-sig", newline="") as file:
         writer = csv.writer(file)
         writer.writerow(headings)
         writer.writerows([_text(cell) for cell in row] for row in rows)
@@ -68,7 +68,7 @@ def write_xlsx(
     import xlsxwriter
 
     options = {"constant_memory": True, "strings_to_formulas": False, "strings_to_urls": False}
-    with _aside(path) as part, part.open("wb") as file, xlsxwriter.Workbook(file, options) as book:
+    with aside(path) as part, part.open("wb") as file, xlsxwriter.Workbook(file, options) as book:
         sheet = book.add_worksheet(_tab(title))
         bold, day = book.add_format({"bold": True}), book.add_format({"num_format": "yyyy-mm-dd"})
         sheet.freeze_panes(1, 0)

@@ -13,7 +13,10 @@ ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "herdbook"
 SOURCES = sorted(PACKAGE.rglob("*.py"))
 FIRST = ("__init__", "__main__", "_setup", "_machine", "_places", "words")
-HEAVY = {"alembic", "highspy", "numba", "numpy", "python_calamine", "reportlab", "scipy", "xlsxwriter"}
+HEAVY = {
+    *("alembic", "highspy", "icalendar", "numba", "numpy"),
+    *("python_calamine", "reportlab", "scipy", "xlsxwriter"),
+}
 AT_THE_TOP = {
     "husbandry/averageparents.py": {"numpy"},
     "husbandry/byhand.py": {"numpy"},
