@@ -75,7 +75,7 @@ def _mark_cows(herd: Herd) -> None:
     herd.do(
         -4, Treat(sick.ref, herd.day(-4), "antibiotic for the udder", 14, "1 tube", reason="hard quarter")
     )
-    herd.do(-1, SeeSign(herd.cast["next heifer"].ref, herd.day(-1), "udder filling"))
+    herd.do(-1, SeeSign(herd.cast["next heifer"].ref, herd.day(-1), code="udder"))
     scouring = next(b for b in herd.crops[0] if b.here(0) and -20 < b.born < -8 and not b.freemartin)
     herd.do(-2, Treat(scouring.ref, herd.day(-2), "drink for scour", 0, "1 sachet", reason="scour"))
     herd.do(

@@ -10,6 +10,7 @@ Kind = Literal[
     "text",
     "note",
     "date",
+    "hour",
     "part_date",
     "weight",
     "length",

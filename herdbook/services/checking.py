@@ -14,8 +14,8 @@ from sqlalchemy.orm import aliased
 from herdbook.husbandry.days import age_days, age_months, earliest, latest
 from herdbook.husbandry.growth import plausible_kg
 from herdbook.husbandry.ids import tag_match
+from herdbook.services.birth_doubts import YOUNGEST_DAM_MONTHS
 from herdbook.services.commands.happenings import KINDS
-from herdbook.services.doubts import YOUNGEST_DAM_MONTHS
 from herdbook.services.facts import present
 from herdbook.services.pedigree import load_pedigree
 from herdbook.services.queries.lists import tags_of

@@ -11,13 +11,13 @@ from typing import Any
 from sqlalchemy import Connection, func, select
 
 from herdbook.husbandry.days import age_days, age_months, earliest, latest
-from herdbook.husbandry.duedates import RULES
 from herdbook.husbandry.finishing import Dose, clear_of_medicine
 from herdbook.husbandry.growth import LEAST_DAYS_FOR_GAIN, doubt_birth_weight, doubt_weight
 from herdbook.husbandry.ids import read_electronic
 from herdbook.husbandry.reasons import Reason
 from herdbook.husbandry.trust import closeness
 from herdbook.husbandry.units import Weight
+from herdbook.services.birth_doubts import birth_doubts
 from herdbook.services.commands.accepting import AcceptPlan
 from herdbook.services.commands.animals import AddAnimal, GiveTag
 from herdbook.services.commands.births import RecordBirth
@@ -38,7 +38,7 @@ from herdbook.services.commands.running import BullGotIn, ChangeBull, TurnIn, me
 from herdbook.services.company_doubts import company_doubts
 from herdbook.services.facts import AnimalFacts, load_herd, present
 from herdbook.services.gene_doubts import result_doubts, risk_doubts
-from herdbook.services.pedigree import EARLIEST_BIRTH, LATEST_BIRTH, load_pedigree
+from herdbook.services.pedigree import load_pedigree
 from herdbook.services.plan_doubts import accept_doubts
 from herdbook.services.queries.butcher import travel_cautions
 from herdbook.services.queries.clear import clear_of
@@ -46,12 +46,6 @@ from herdbook.services.queries.due import due_rows
 from herdbook.services.saying import called, listed
 from herdbook.services.settings import BookSettings, load_settings
 from herdbook.store import tables as t
-
-LEAST_DAYS_BETWEEN_CALVINGS = 300
-"""Below it a second calving is asked about: 283 days of gestation and hardly a heat. Common practice."""
-
-YOUNGEST_DAM_MONTHS = 15
-"""Six months to a first heat (the age from which heifers are kept from entire males) and nine to calve."""
 
 FALL, GAIN_KG = 0.15, 3.0
 """A fall in weight, as a share, and a gain a day, beyond which a weight is asked about. Common practice."""
@@ -124,13 +118,7 @@ def _birth(asked: _Asked, command: RecordBirth) -> Iterator[Reason]:
     dam = asked.facts(command.dam, max(asked.on, command.day))
     if dam is None:
         return
-    if dam.sex == "M":
-        yield Reason("male_dam", "{animal} is a male", {"animal": dam.words})
-    if not asked.here(dam.id, command.day):
-        yield Reason("not_here", "{animal} was not here on {day}", {"animal": dam.words, "day": command.day})
-    yield from _dam_age(dam, command.day)
-    yield from _calved_before(dam, command.day)
-    yield from _exposed(dam, command.day)
+    yield from birth_doubts(asked.conn, dam, command)
     tags = [calf.tag.strip() for calf in command.calves if calf.tag and calf.tag.strip()]
     for tag in dict.fromkeys(tags):
         if tags.count(tag) > 1:
@@ -140,49 +128,6 @@ def _birth(asked: _Asked, command: RecordBirth) -> Iterator[Reason]:
         if calf.kg is not None:
             doubt = doubt_birth_weight(Weight(calf.kg, calf.unit))
             yield from () if doubt is None else (doubt,)
-
-
-def _dam_age(dam: AnimalFacts, day: date) -> Iterator[Reason]:
-    born = None if dam.born is None else earliest(dam.born, dam.born_precision)
-    if born is not None and age_months(born, day) < YOUNGEST_DAM_MONTHS:
-        values = {"animal": dam.words, "n": age_months(born, day)}
-        yield Reason("dam_too_young", "{animal} was only {n} months old", values)
-
-
-def _calved_before(dam: AnimalFacts, day: date) -> Iterator[Reason]:
-    for calved in dam.calvings:
-        days = age_days(calved.day, day)
-        if abs(days) < LEAST_DAYS_BETWEEN_CALVINGS:
-            values = {"animal": dam.words, "day": calved.day, "n": abs(days)}
-            template = "{animal} has a calving on {day}, {n} days apart: a twin of it, or another dam?"
-            yield Reason("calved_lately", template, values)
-
-
-def _exposed(dam: AnimalFacts, day: date) -> Iterator[Reason]:
-    """Ask where no bull, service, check or seller's word fits a birth on that day."""
-    first, last = day - timedelta(days=LATEST_BIRTH), day - timedelta(days=EARLIEST_BIRTH)
-    spans = [(s.day, s.day) for s in dam.services]
-    spans += [(run.first, run.last or day) for run in (*dam.runs, *dam.planned)]
-    for check in dam.checks:
-        if check.days_in_calf is not None and check.result in ("pregnant", "multiple"):
-            error = timedelta(days=RULES.check_error(check.days_in_calf))
-            middle = check.day - timedelta(days=check.days_in_calf)
-            spans.append((middle - error, middle + error))
-    if dam.statement is not None:
-        spans.append(
-            (
-                dam.statement[0] - timedelta(days=LATEST_BIRTH),
-                dam.statement[1] - timedelta(days=EARLIEST_BIRTH),
-            )
-        )
-    values: dict[str, object] = {"animal": dam.words, "first": first, "last": last}
-    if not any(begin <= last and end >= first for begin, end in spans):
-        template = "{animal} is not written as with a bull or served from {first} to {last}"
-        yield Reason("not_exposed", template, values)
-    told = [check for check in dam.checks if check.result != "unknown" and last < check.day <= day]
-    if told and told[-1].result == "open":
-        values = {"animal": dam.words, "day": told[-1].day}
-        yield Reason("found_open", "{animal} was found not in calf on {day}", values)
 
 
 # ---------------------------------------------------------------- tags

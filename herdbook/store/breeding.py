@@ -55,9 +55,19 @@ class PregnancyCheck(Happening, Base):
 
 
 class Calving(Happening, Base):
-    """A female calved; each calf stands in `CalvingCalf`."""
+    """A female calved; each calf stands in `CalvingCalf`.
+
+    `at` is the hour of the birth as people write it, "04:10". `reason` is why it was saved although it was
+    asked about.
+    """
 
     __tablename__ = "calving"
+    __table_args__ = (one_of("afterbirth", "came", "hanging", "retained"), AUTOINCREMENT)
+
+    at: Mapped[Word | None]
+    afterbirth: Mapped[Word | None]
+    helped_by: Mapped[Label | None]
+    reason: Mapped[Prose | None]
 
 
 class CalvingCalf(Base):
@@ -88,11 +98,16 @@ class Loss(Happening, Base):
 
 
 class Sign(Happening, Base):
-    """A sign of coming birth, or of heat, or of anything worth watching."""
+    """A sign of coming birth, or of heat, or of anything worth watching.
+
+    `code` is the sign where it is one of those that are known, `at` the hour at which it was seen, "22:40".
+    """
 
     __tablename__ = "sign_seen"
 
     what: Mapped[Label]
+    code: Mapped[Word | None]
+    at: Mapped[Word | None]
 
 
 class BullRun(Base):

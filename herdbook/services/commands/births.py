@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from herdbook.husbandry.hours import read_hour
 from herdbook.husbandry.partday import PartDay
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.asking import asks
@@ -15,6 +16,7 @@ from herdbook.services.book import Work
 from herdbook.services.commands.animals import SEX, AddAnimal, insert_animal
 from herdbook.services.registry import Refused, handles
 from herdbook.store import tables as t
+from herdbook.words import say
 
 EASE = (
     ("1", "1 no help"),
@@ -24,6 +26,27 @@ EASE = (
     ("5", "5 lay wrong"),
 )
 FATE = (("alive", "alive"), ("stillborn", "born dead"), ("died", "died"))
+LAY = (
+    ("forward", "forwards"),
+    ("backward", "backwards"),
+    ("breech", "tail first"),
+    ("head_back", "head back"),
+    ("leg_back", "leg back"),
+    ("other", "otherwise"),
+)
+"""How a calf lay. Common practice, no source."""
+VIGOUR = (
+    ("lively", "up and sucked by itself"),
+    ("slow", "slow to get up"),
+    ("helped", "helped to suck"),
+    ("weak", "weak"),
+)
+"""How a calf did in its first hours: no published scale was found, so these are words and no figures."""
+AFTERBIRTH = (("came", "came away"), ("hanging", "still hanging"), ("retained", "retained over 12 hours"))
+"""Retained after 12 hours: University of Pennsylvania veterinary school."""
+
+ONE_BIRTH_DAYS = 1
+"""Days between two calves that are still written as twins of one birth; the second may come past midnight."""
 
 
 @dataclass(frozen=True)
@@ -38,13 +61,19 @@ class NewCalf:
     fate: str = asks("Calf", "choice", choices=FATE, default="alive")
     name: str | None = asks("Name", "text", optional=True)
     colour: str | None = asks("Colour", "text", optional=True)
-    presentation: str | None = None
-    vigour: str | None = asks("Vigour", "text", optional=True)
+    presentation: str | None = asks("Lay", "choice", choices=LAY, optional=True)
+    vigour: str | None = asks("Vigour", "choice", choices=VIGOUR, optional=True)
 
 
 @dataclass(frozen=True)
 class RecordBirth:
-    """A female calved on a day, with her calves; an aborted pregnancy is a loss, not a birth."""
+    """A female calved on a day, with her calves; an aborted pregnancy is a loss, not a birth.
+
+    A calf born dead at term is a birth: she has calved. `genetic_dam` is the donor of an embryo that the dam
+    carried. `goes_for_people` puts the mark to take care beside the dam's tag. `reason` is why it is saved
+    although it was asked about. A calf of a dam who calved the same day or the day before or after is
+    written as a twin of that birth.
+    """
 
     dam: int
     day: date
@@ -52,6 +81,15 @@ class RecordBirth:
     sire: int | None = None
     genetic_dam: int | None = None
     note: str | None = None
+    at: str | None = None
+    afterbirth: str | None = None
+    helped_by: str | None = None
+    goes_for_people: bool = False
+    reason: str | None = None
+
+    def __post_init__(self) -> None:
+        """Put the hour into its one spelling."""
+        object.__setattr__(self, "at", read_hour(self.at) if self.at else None)
 
 
 def _breed_of_calf(session: Session, dam: int) -> str | None:
@@ -105,13 +143,45 @@ def _write_calf(work: Work, command: RecordBirth, calving: int, calf: NewCalf, n
     return calf_id
 
 
-def _mark_freemartins(session: Session, calf_ids: list[int], calves: tuple[NewCalf, ...]) -> None:
-    """Mark the heifers of a mixed set of twins: over 90 % are sterile, the male's fate does not matter."""
-    if {calf.sex for calf in calves} != {"F", "M"}:
-        return
-    for calf_id, calf in zip(calf_ids, calves, strict=True):
-        if calf.sex == "F":
-            session.get_one(t.Animal, calf_id).freemartin = "probable"
+def _birth_of(session: Session, command: RecordBirth) -> tuple[t.Calving, int]:
+    """Return the birth, and how many calves it has: the one that this is a twin of, else a new one."""
+    around = [command.day + timedelta(days=n) for n in range(-ONE_BIRTH_DAYS, ONE_BIRTH_DAYS + 1)]
+    query = select(t.Calving).where(
+        t.Calving.animal_id == command.dam, t.Calving.day.in_(around), t.Calving.day_precision == "day"
+    )
+    calving = session.scalars(query.order_by(t.Calving.day)).first()
+    if calving is None:
+        calving = t.Calving(animal_id=command.dam, day=command.day, note=command.note, at=command.at)
+        session.add(calving)
+    elif command.note:
+        calving.note = f"{calving.note}\n{command.note}" if calving.note else command.note
+    calving.afterbirth = command.afterbirth or calving.afterbirth
+    calving.helped_by = command.helped_by or calving.helped_by
+    calving.reason = command.reason or calving.reason
+    session.flush()
+    calves = select(func.count()).where(t.CalvingCalf.calving_id == calving.id)
+    return calving, session.scalar(calves) or 0
+
+
+def _mark_freemartins(session: Session, calving: int) -> None:
+    """Mark the heifers of a mixed set of twins: over 90 % are sterile, the male's fate does not matter.
+
+    SOURCE: extension page on twins (beef-cattle.extension.org); a bull calf born dead did the same harm. What
+    a test has said of her since stands.
+    """
+    mine = select(t.CalvingCalf.calf_id).where(t.CalvingCalf.calving_id == calving)
+    calves = session.scalars(select(t.Animal).where(t.Animal.id.in_(mine))).all()
+    if {calf.sex for calf in calves} >= {"F", "M"}:
+        for calf in calves:
+            if calf.sex == "F" and calf.freemartin is None:
+                calf.freemartin = "probable"
+
+
+def _take_care(dam: t.Animal) -> None:
+    """Put the mark to take care beside her tag; what stood there stays."""
+    words = say("goes for people at calving")
+    if words not in (dam.care or ""):
+        dam.care = f"{dam.care}; {words}" if dam.care else words
 
 
 @handles(RecordBirth)
@@ -123,12 +193,13 @@ def _birth(work: Work, command: RecordBirth) -> tuple[int, ...]:
         raise Refused(Reason("male_dam", "{tag} is a male and cannot calve", {"tag": dam.tag}))
     if not command.calves:
         raise Refused(Reason("no_calf", "A birth has at least one calf; a calf born dead is one too", {}))
-    calving = t.Calving(animal_id=command.dam, day=command.day, note=command.note)
-    session.add(calving)
-    session.flush()
+    calving, before = _birth_of(session, command)
     made = [
         _write_calf(work, command, calving.id, calf, number)
-        for number, calf in enumerate(command.calves, start=1)
+        for number, calf in enumerate(command.calves, start=before + 1)
     ]
-    _mark_freemartins(session, made, command.calves)
+    session.flush()
+    _mark_freemartins(session, calving.id)
+    if command.goes_for_people:
+        _take_care(dam)
     return tuple(made)

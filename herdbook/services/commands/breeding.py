@@ -5,9 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from herdbook.husbandry.hours import read_hour
+from herdbook.husbandry.signs import Sign
 from herdbook.services.asking import asks
 from herdbook.services.commands.happened import Happened
 from herdbook.store import tables as t
+from herdbook.words import say
 
 
 @dataclass(frozen=True)
@@ -101,13 +104,38 @@ class Lose(Happened):
     )
 
 
+LONGEST_SIGN = 200
+SIGNS = (
+    (Sign.UDDER, "udder filling"),
+    (Sign.SLACK, "bones slack"),
+    (Sign.TEATS, "teats strutted"),
+    (Sign.MUCUS, "string of mucus"),
+    (Sign.RESTLESS, "restless, apart, tail up"),
+    (Sign.WATER, "water bag or feet"),
+    (Sign.WRONG, "backwards, only a tail, or head back"),
+    (Sign.STOPPED, "straining has stopped"),
+    (Sign.DISTRESS, "in distress"),
+    (Sign.FOUL, "foul discharge"),
+)
+
+
 @dataclass(frozen=True)
 class SeeSign(Happened):
-    """A sign of coming birth seen."""
+    """A sign of coming birth seen: one of those that are known, or in the keeper's own words."""
 
     table = t.Sign
     kind = "sign_seen"
     label = "Sign"
     group = "breeding"
 
-    what: str = asks("Sign", "text", hint="udder filling, bones slack, restless, ...")
+    code: str | None = asks("Sign", "choice", choices=SIGNS, optional=True)
+    what: str = asks("In words", "text", optional=True, default="", hint="what else was seen")
+    at: str | None = asks("Hour", "hour", optional=True, hint="when it was seen")
+
+    def __post_init__(self) -> None:
+        """Word a known sign where nothing else is said; put the hour into its one spelling."""
+        known = dict(SIGNS).get(Sign(self.code)) if self.code else None
+        object.__setattr__(self, "what", self.what or known or (self.note or "")[:LONGEST_SIGN])
+        object.__setattr__(self, "at", read_hour(self.at) if self.at else None)
+        if not self.what:
+            raise ValueError(say("Say which sign, or write it in your own words."))

@@ -209,6 +209,15 @@ def _genes(command: type[Happened], v: Values, _: str | None) -> str:
     return _more(words, v.get("laboratory"), certificate)
 
 
+def sign_words(command: type[Any], code: str | None, what: str, at: str | None) -> str:
+    """Return a sign as it was seen: the known one, the keeper's own words, the hour."""
+    known = choice_labels(command, "code").get(code or "", "")
+    words = [say(known)] if known else []
+    words += [what] if what != known else []
+    sign = say("sign: {what}", what=", ".join(words))
+    return say("{sign}, {hour}", sign=sign, hour=at) if at else sign
+
+
 _WORDS: dict[str, Callable[[type[Happened], Values, str | None], str]] = {
     "weighing": _weighing,
     "height": lambda _c, v, _n: say("{cm:g} cm high", cm=v["cm"]),
@@ -237,7 +246,7 @@ _WORDS: dict[str, Callable[[type[Happened], Values, str | None], str]] = {
     "heat": lambda _c, _v, _n: say("seen bulling"),
     "pregnancy_check": _check,
     "loss": lambda c, v, _n: say("lost her calf: {how}", how=label(c, "loss_kind", v["kind"])),
-    "sign_seen": lambda _c, v, _n: say("sign: {what}", what=v["what"]),
+    "sign_seen": lambda c, v, _n: sign_words(c, v.get("code"), v["what"], v.get("at")),
 }
 
 
@@ -274,10 +283,16 @@ def _fate(fate: str) -> str | None:
     return {"stillborn": say("born dead"), "died": say("died")}.get(fate)
 
 
+def _afterbirth(afterbirth: str | None) -> str | None:
+    return {"hanging": say("afterbirth hanging"), "retained": say("afterbirth retained")}.get(
+        afterbirth or ""
+    )
+
+
 def _calvings(conn: Connection, animal: int, on: date) -> list[Happening]:
     k, c, a = t.Calving, t.CalvingCalf, t.Animal
     query = (
-        select(k.id, k.day, k.day_precision, k.note, a.tag, a.sex, c.ease, c.fate)
+        select(k.id, k.day, k.day_precision, k.note, k.afterbirth, k.reason, a.tag, a.sex, c.ease, c.fate)
         .outerjoin(c, c.calving_id == k.id)
         .outerjoin(a, a.id == c.calf_id)
         .where(k.animal_id == animal, k.day <= on)
@@ -289,8 +304,16 @@ def _calvings(conn: Connection, animal: int, on: date) -> list[Happening]:
         if tag is not None:
             held.append({"tag": tag, "sex": sex, "ease": ease, "fate": fate})
     return [
-        Happening("calving", row, day, precision, _calved(born), {"calves": born}, note)
-        for (row, day, precision, note), born in calves.items()
+        Happening(
+            "calving",
+            row,
+            day,
+            precision,
+            _more(_calved(born), _afterbirth(afterbirth), reason),
+            {"calves": born, "afterbirth": afterbirth, "reason": reason},
+            note,
+        )
+        for (row, day, precision, note, afterbirth, reason), born in calves.items()
     ]
 
 

@@ -10,6 +10,7 @@ from PySide6.QtGui import QKeyEvent, QWheelEvent
 from PySide6.QtWidgets import QCheckBox, QComboBox, QLabel, QLineEdit, QPlainTextEdit, QVBoxLayout, QWidget
 
 from herdbook.husbandry import units
+from herdbook.husbandry.hours import read_hour
 from herdbook.services.asking import Question
 from herdbook.ui import theme
 from herdbook.ui.desk import Desk
@@ -123,6 +124,22 @@ class TextEntry(Entry):
     def read(self, text: str) -> Any:
         """Return the value of a text that is not empty."""
         return text
+
+
+class HourEntry(TextEntry):
+    """An hour of the day, written as people write it; the value is "HH:MM"."""
+
+    def __init__(self, question: Question, desk: Desk) -> None:
+        super().__init__(question, desk)
+        self.edit.setMaximumWidth(theme.characters(14))
+        self.edit.setPlaceholderText(say("4:10"))
+
+    def read(self, text: str) -> str:
+        """Return the hour."""
+        try:
+            return read_hour(text)
+        except ValueError:
+            raise Mistake(say("“{text}” is no hour of the day: write 4:10 or 16:05.", text=text)) from None
 
 
 class NumberEntry(TextEntry):

@@ -169,6 +169,10 @@ CREATE TABLE calendar_sent (
     CONSTRAINT uq_calendar_sent_event UNIQUE (event)
 );
 CREATE TABLE calving (
+    at VARCHAR(40),
+    afterbirth VARCHAR(40),
+    helped_by VARCHAR(200),
+    reason TEXT,
     id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
     day DATE NOT NULL,
     day_precision VARCHAR(40) DEFAULT 'day' NOT NULL,
@@ -176,6 +180,7 @@ CREATE TABLE calving (
     note TEXT,
     animal_id INTEGER NOT NULL,
     round_id INTEGER,
+    CONSTRAINT ck_calving_afterbirth_word CHECK (afterbirth IN ('came', 'hanging', 'retained')),
     CONSTRAINT fk_calving_animal_id FOREIGN KEY(animal_id) REFERENCES animal (id) DEFERRABLE INITIALLY IMMEDIATE,
     CONSTRAINT fk_calving_round_id FOREIGN KEY(round_id) REFERENCES round (id) DEFERRABLE INITIALLY IMMEDIATE
 );
@@ -685,6 +690,8 @@ CREATE TABLE setting (
 );
 CREATE TABLE sign_seen (
     what VARCHAR(200) NOT NULL,
+    code VARCHAR(40),
+    at VARCHAR(40),
     id INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT,
     day DATE NOT NULL,
     day_precision VARCHAR(40) DEFAULT 'day' NOT NULL,
