@@ -176,6 +176,7 @@ class Program(QObject):
             open=self.open_book,
             demo=self.show_demo,
             read_in=self._read_in,
+            calendar=self._calendar,
             history=self._history,
             settings=self._settings,
             conditions=self._conditions,
@@ -208,6 +209,12 @@ class Program(QObject):
 
         assert self.window is not None
         ReadInDialog(self.window.desk, self.window).open()
+
+    def _calendar(self) -> None:
+        from herdbook.ui.calendar_file import save_calendar
+
+        assert self.window is not None
+        save_calendar(self.window.desk, self.window)
 
     def _history(self) -> None:
         from herdbook.ui.history.dialog import HistoryDialog

@@ -78,6 +78,7 @@ class BookMenu:
     open: Callable[[], object] | None = None
     demo: Callable[[], object] | None = None
     read_in: Callable[[], object] | None = None
+    calendar: Callable[[], object] | None = None
     history: Callable[[], object] | None = None
     settings: Callable[[], object] | None = None
     conditions: Callable[[], object] | None = None
@@ -245,6 +246,7 @@ class MainWindow(QMainWindow):
             "open": (say("&Open a book…"), "Ctrl+O"),
             "demo": (say("Open the &demonstration herd"), ""),
             "read_in": (say("&Read in sheets…"), "Ctrl+I"),
+            "calendar": (say("Calendar &file…"), ""),
             "history": (say("&History…"), "Ctrl+H"),
             "settings": (say("&Settings…"), "Ctrl+,"),
             "conditions": (say("Heritable condi&tions…"), "Ctrl+G"),
