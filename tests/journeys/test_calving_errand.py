@@ -73,7 +73,7 @@ def test_a_birth_in_the_night(keeper: Keeper) -> None:
     keeper.type("38")
     keeper.press(K.Key_Return)
     keeper.type("1")
-    keeper.press(K.Key_Return, times=3)
+    keeper.press(K.Key_Return, CONTROL)  # lay, vigour and the rest are left as they are
     keeper.in_window()
     keeper.wait(lambda: [row.tag for row in page._model.rows] == ["24/3"])
     assert keeper.told[-1] == "12 Eden calved: bull calf 26/2."

@@ -245,7 +245,7 @@ def test_a_birth_by_keys_leaves_the_list_and_undo_brings_it_back(
     _type(qtbot, "34")
     _enter(qtbot)
     _type(qtbot, "2")
-    for _ in range(3):  # help, alive, note
+    for _ in range(9):  # help, lay, vigour, alive; hour, afterbirth, helped by, goes for people, note
         _enter(qtbot)
     qtbot.waitUntil(lambda: "Nith" not in _tags(page), timeout=5000)
     with herd.book.read() as conn:
@@ -276,7 +276,7 @@ def test_twins_stand_side_by_side_and_the_heifer_is_called_barren(
     form = dialog.form
     assert form.calves[1].isVisible()
     assert QApplication.focusWidget().accessibleName() == "Second calf: Calf"
-    assert [calf.tag.text() for calf in form.calves] == ["26/1", "26/2"]
+    assert [calf.tag.text() for calf in form.calves[:2]] == ["26/1", "26/2"]
     assert form.calves[1].isAncestorOf(QApplication.focusWidget())
     _type(qtbot, "h")
     assert form.mixed.isVisible()

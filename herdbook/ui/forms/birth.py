@@ -1,4 +1,4 @@
-"""The birth on one short form, a twin beside it when asked for: opened wherever a female is chosen."""
+"""The birth on one form, for one calf, two or three: opened wherever a female is chosen."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ from typing import Any
 
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QKeySequence, QShortcut
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from herdbook.husbandry.calving import after_birth
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.asking import asks
-from herdbook.services.commands.births import EASE, FATE, NewCalf, RecordBirth
+from herdbook.services.commands.births import AFTERBIRTH, EASE, FATE, LAY, VIGOUR, NewCalf, RecordBirth
 from herdbook.services.queries.calf_tag import next_calf_tag
 from herdbook.ui import theme
 from herdbook.ui.desk import Desk
@@ -25,6 +25,8 @@ from herdbook.ui.reasons import reason_text
 from herdbook.words import say
 
 CALF = (("F", "heifer calf"), ("M", "bull calf"))
+MOST = 3
+"""Calves for which the form has room; more are written with a second birth of the same day."""
 
 
 @dataclass(frozen=True)
@@ -42,6 +44,8 @@ class Calf:
     tag: str | None = asks("Tag", "text", optional=True, hint="empty: it is called after its dam")
     kg: float | None = asks("Weight", "weight", optional=True)
     ease: int | None = asks("Help", "choice", choices=EASE, optional=True)
+    presentation: str | None = asks("Lay", "choice", choices=LAY, optional=True)
+    vigour: str | None = asks("Vigour", "choice", choices=VIGOUR, optional=True)
     fate: str = asks("Alive?", "choice", choices=FATE, default="alive")
     unit: str = "kg"
 
@@ -52,9 +56,29 @@ class Calf:
 
 @dataclass(frozen=True)
 class Remarks:
-    """What else there is to say of the birth."""
+    """What else there is to say of the birth and of the cow."""
 
+    at: str | None = asks("Hour", "hour", optional=True)
+    afterbirth: str | None = asks("Afterbirth", "choice", choices=AFTERBIRTH, optional=True)
+    helped_by: str | None = asks("Helped by", "text", optional=True)
+    goes_for_people: bool = asks("Goes for people", "flag", default=False)
     note: str | None = asks("Note", "text", optional=True)
+
+
+@dataclass(frozen=True)
+class Embryo:
+    """Whose calf it is by blood; asked where an embryo was put in."""
+
+    genetic_dam: int | None = asks(
+        "Embryo of", "female", optional=True, hint="its dam by blood; empty: it is the cow's own calf"
+    )
+
+
+@dataclass(frozen=True)
+class Why:
+    """Why the birth is saved although it was asked about."""
+
+    reason: str = asks("Why all the same", "text", hint="kept with the calving")
 
 
 class CalfForm(CommandForm):
@@ -86,7 +110,7 @@ class CalfForm(CommandForm):
 
 
 class BirthForm(QWidget):
-    """The day, one calf or two side by side, and a note: a form whose command is a `RecordBirth`.
+    """The day, the calves two abreast, and what else there is to say: its command is a `RecordBirth`.
 
     Parameters
     ----------
@@ -98,7 +122,7 @@ class BirthForm(QWidget):
     Signals
     -------
     edited, finished
-        As of a `CommandForm`.
+        As of a `CommandForm`; the reason asked for at the end does not count as edited.
     widened : bool
         A second calf was asked for, or sent away.
     """
@@ -111,86 +135,129 @@ class BirthForm(QWidget):
         super().__init__()
         self.desk, self.dam = desk, dam
         self.when = CommandForm(When, desk)
-        self.calves = (CalfForm(desk), CalfForm(desk))
-        for entry in self.calves[1].entries.values():
-            what = entry.line.accessibleName()
-            entry.line.setAccessibleName(say("Second calf: {what}", what=what))
-        self.twin_button = QPushButton()
-        self.twin_button.setAutoDefault(False)
+        self.calves = tuple(CalfForm(desk) for _ in range(MOST))
+        for calf, words in zip(self.calves[1:], (say("Second calf"), say("Third calf")), strict=True):
+            for entry in calf.entries.values():
+                what = entry.line.accessibleName()
+                entry.line.setAccessibleName(say("{calf}: {what}", calf=words, what=what))
+        self.twin_button, self.third_button = QPushButton(), QPushButton()
         self.twin_button.clicked.connect(lambda: self.set_twins(not self.twins))
+        self.third_button.clicked.connect(lambda: self.set_calves(2 if self.number == MOST else MOST))
+        for button in (self.twin_button, self.third_button):
+            button.setAutoDefault(False)
         self.mixed = theme.quiet_label(
             say("A heifer born with a bull is most likely barren: the book marks her so."), "soon"
         )
         self.mixed.hide()
         self.remarks = CommandForm(Remarks, desk)
-        self.twins = False
+        self.embryo = CommandForm(Embryo, desk)
+        self.embryo.hide()
+        self.why = CommandForm(Why, desk)
+        self.why.hide()
+        self.number = 1
         self._arrange()
-        self._parts = (self.when, *self.calves, self.remarks)
+        self._parts = (self.when, *self.calves, self.embryo, self.remarks)
         for part in self._parts:
             part.edited.connect(self._changed)
             part.finished.connect(lambda part=part: self._go_on(part))
-        self.when.entries["day"].edited.connect(self._offer_tags)
+        self.why.finished.connect(self.finished)
+        self.when.entries["day"].edited.connect(self._read_day)
         self.set_twins(twins)
-        self._offer_tags()
+        self._read_day()
 
     def _arrange(self) -> None:
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(3 * theme.STEP)
-        beside = QHBoxLayout()
-        beside.setSpacing(8 * theme.STEP)
-        for calf in self.calves:
-            beside.addWidget(calf, 1)
+        abreast = QGridLayout()
+        abreast.setHorizontalSpacing(8 * theme.STEP)
+        for number, calf in enumerate(self.calves):
+            abreast.addWidget(calf, number // 2, number % 2)
         line = QHBoxLayout()
         line.addWidget(self.twin_button)
+        line.addWidget(self.third_button)
         line.addWidget(self.mixed, 1)
         line.addStretch(0)
         column.addWidget(self.when)
         column.addWidget(theme.rule())
-        column.addLayout(beside)
+        column.addLayout(abreast)
         column.addLayout(line)
         column.addWidget(theme.rule())
+        column.addWidget(self.embryo)
         column.addWidget(self.remarks)
+        column.addWidget(self.why)
         column.addStretch(1)
 
-    # -- a second calf ---
+    # -- more calves ---
+
+    @property
+    def twins(self) -> bool:
+        """Whether there is room for more than one calf."""
+        return self.number > 1
 
     def set_twins(self, twins: bool) -> None:
-        """Make room for a second calf, or take it away."""
-        self.twins = twins
-        self.calves[1].setVisible(twins)
-        self.twin_button.setText(say("Only one calf (Ctrl+T)") if twins else say("A twin (Ctrl+T)"))
-        self.widened.emit(twins)
+        """Make room for a second calf, or leave only one."""
+        self.set_calves(2 if twins else 1)
+
+    def set_calves(self, number: int) -> None:
+        """Make room for so many calves."""
+        widened, self.number = self.number != number, number
+        for place, calf in enumerate(self.calves):
+            calf.setVisible(place < number)
+        self.twin_button.setText(say("Only one calf (Ctrl+T)") if number > 1 else say("A twin (Ctrl+T)"))
+        self.third_button.setText(say("Only two calves") if number == MOST else say("A third calf"))
+        self.third_button.setVisible(number > 1)
+        if widened:
+            self.widened.emit(number > 1)
         self.say_mixed()
-        if twins:
-            self._offer_tags()
-            self.calves[1].focus_first()
-        else:
-            self.calves[0].focus_first()
+        self._offer_tags()
+        self.calves[number - 1].focus_first()
 
     def _said(self) -> tuple[CalfForm, ...]:
-        return self.calves if self.twins else self.calves[:1]
+        return self.calves[: self.number]
 
     def _changed(self) -> None:
         self.say_mixed()
+        self.ask_why(False)
         self.edited.emit()
 
     def say_mixed(self) -> None:
         """Say that a heifer born with a bull is most likely barren, where that is so."""
-        self.mixed.setVisible(self.twins and {calf.sex for calf in self.calves} == {"F", "M"})
+        self.mixed.setVisible({calf.sex for calf in self._said()} >= {"F", "M"})
 
-    # -- tags ---
+    def ask_why(self, asked: bool) -> None:
+        """Ask, or ask no more, why the birth is saved all the same."""
+        self.why.setVisible(asked)
+        if asked:
+            self.why.focus_first()
+
+    # -- what the day tells ---
+
+    def _day(self) -> date | None:
+        try:
+            day: date | None = self.when.entries["day"].value() or self.desk.on
+        except ValueError:
+            return None
+        return day
+
+    def _read_day(self) -> None:
+        """Offer the tags of that day, and the donor where an embryo may have come to birth on it."""
+        self._offer_tags()
+        if (day := self._day()) is not None:
+            self.desk.read(_donor, self._offer_donor, self.dam, day, owner=self, key="donor")
 
     def _offer_tags(self) -> None:
-        try:
-            day = self.when.entries["day"].value() or self.desk.on
-        except ValueError:
-            return
-        self.desk.read(_next_tags, self._offer, day, owner=self, key="next tags")
+        if (day := self._day()) is not None:
+            self.desk.read(_next_tags, self._offer, day, owner=self, key="next tags")
 
-    def _offer(self, tags: tuple[str | None, str | None]) -> None:
+    def _offer(self, tags: tuple[str | None, ...]) -> None:
         for calf, tag in zip(self.calves, tags, strict=True):
             calf.offer(tag)
+
+    def _offer_donor(self, donor: int | None) -> None:
+        if not self.embryo.is_edited:
+            self.embryo.entries["genetic_dam"].fill(donor)
+            self.embryo.setVisible(donor is not None)
 
     # -- as a form ---
 
@@ -204,9 +271,13 @@ class BirthForm(QWidget):
         for part in self._parts:
             part.is_edited = edited
 
+    def _asked(self) -> tuple[CommandForm, ...]:
+        embryo = (self.embryo,) if self.embryo.isVisibleTo(self) else ()
+        return (self.when, *self._said(), *embryo, self.remarks)
+
     def _go_on(self, part: CommandForm) -> None:
         """Go to the next part by Enter; after the note the form is finished."""
-        asked = (self.when, *self._said(), self.remarks)
+        asked = self._asked()
         place = asked.index(part) + 1
         if place == len(asked):
             self.finished.emit()
@@ -219,16 +290,14 @@ class BirthForm(QWidget):
 
     def submit(self, then: Callable[[Any], None]) -> None:
         """Hand the birth to `then`, if all that was said can stand."""
-        waiting = [self.when, *self._said(), self.remarks]
+        waiting = [*self._asked(), *([self.why] if self.why.isVisibleTo(self) else [])]
         said: list[Any] = []
 
         def next_one() -> None:
             if waiting:
                 waiting.pop(0).submit(take)
                 return
-            when, *calves, remarks = said
-            new = tuple(calf.as_new() for calf in calves)
-            then(RecordBirth(self.dam, when.day, new, note=remarks.note))
+            then(self._birth(said))
 
         def take(one: Any) -> None:
             said.append(one)
@@ -236,11 +305,26 @@ class BirthForm(QWidget):
 
         next_one()
 
+    def _birth(self, said: Sequence[Any]) -> RecordBirth:
+        when, *calves = said[: self.number + 1]
+        told = {field.name: getattr(part, field.name) for part in said[self.number + 1 :]
+                for field in dataclasses.fields(part)}  # fmt: skip
+        return RecordBirth(self.dam, when.day, tuple(calf.as_new() for calf in calves), **told)
 
-def _next_tags(conn: Any, on: date) -> tuple[str | None, str | None]:
-    """Return the tags that one calf and its twin are offered."""
-    first = next_calf_tag(conn, on)
-    return first, next_calf_tag(conn, on, (first,)) if first else None
+
+def _next_tags(conn: Any, on: date) -> tuple[str | None, ...]:
+    """Return the tags that the calves are offered, each after the one before it."""
+    tags: list[str] = []
+    while len(tags) < MOST and (tag := next_calf_tag(conn, on, tags)) is not None:
+        tags.append(tag)
+    return (*tags, *[None] * (MOST - len(tags)))
+
+
+def _donor(conn: Any, dam: int, on: date) -> int | None:
+    from herdbook.services.birth_doubts import donor_of
+
+    found = donor_of(conn, dam, on)
+    return found[0] if found else None
 
 
 def _doubts(conn: Any, command: Any, on: date) -> Sequence[Reason]:
@@ -289,6 +373,26 @@ class BirthDialog(FormDialog):
 
     def _widen(self, twins: bool) -> None:
         theme.resize_on_screen(self, theme.characters(104 if twins else 70), self.height())
+
+    def _do(self, command: RecordBirth) -> None:
+        """Save a birth that was asked about once a word about why stands beside it."""
+        if (
+            self._asked is not None
+            and command.reason
+            and dataclasses.replace(command, reason=None) == self._asked
+        ):
+            self._busy(True)
+            self._carry_out(command)
+        else:
+            super()._do(command)
+
+    def _ask(self, command: RecordBirth, found: Sequence[Reason]) -> None:
+        """Ask why, where what was said can hardly be; else Enter once more saves it as it is."""
+        from herdbook.services.birth_doubts import WANT_A_REASON
+
+        super()._ask(command, found)
+        if any(reason.code in WANT_A_REASON for reason in found):
+            self.form.ask_why(True)
 
     def _carry_out(self, command: RecordBirth) -> None:
         calves = ", ".join(_calf_words(calf) for calf in command.calves)
