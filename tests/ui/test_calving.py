@@ -245,7 +245,7 @@ def test_a_birth_by_keys_leaves_the_list_and_undo_brings_it_back(
     _type(qtbot, "34")
     _enter(qtbot)
     _type(qtbot, "2")
-    for _ in range(9):  # help, lay, vigour, alive; hour, afterbirth, helped by, goes for people, note
+    for _ in range(8):  # help, lay, vigour, alive; afterbirth, goes for people, helped by, note
         _enter(qtbot)
     qtbot.waitUntil(lambda: "Nith" not in _tags(page), timeout=5000)
     with herd.book.read() as conn:

@@ -55,13 +55,25 @@ class Calf:
 
 
 @dataclass(frozen=True)
-class Remarks:
-    """What else there is to say of the birth and of the cow."""
+class Hour:
+    """The hour of the birth; the first hours of cow and calf are counted from it."""
 
     at: str | None = asks("Hour", "hour", optional=True)
+
+
+@dataclass(frozen=True)
+class Cow:
+    """What is to be seen of the cow."""
+
     afterbirth: str | None = asks("Afterbirth", "choice", choices=AFTERBIRTH, optional=True)
-    helped_by: str | None = asks("Helped by", "text", optional=True)
     goes_for_people: bool = asks("Goes for people", "flag", default=False)
+
+
+@dataclass(frozen=True)
+class Remarks:
+    """What else there is to say of the birth."""
+
+    helped_by: str | None = asks("Helped by", "text", optional=True)
     note: str | None = asks("Note", "text", optional=True)
 
 
@@ -134,7 +146,7 @@ class BirthForm(QWidget):
     def __init__(self, desk: Desk, dam: int, twins: bool = False) -> None:
         super().__init__()
         self.desk, self.dam = desk, dam
-        self.when = CommandForm(When, desk)
+        self.when, self.hour = CommandForm(When, desk), CommandForm(Hour, desk)
         self.calves = tuple(CalfForm(desk) for _ in range(MOST))
         for calf, words in zip(self.calves[1:], (say("Second calf"), say("Third calf")), strict=True):
             for entry in calf.entries.values():
@@ -149,14 +161,14 @@ class BirthForm(QWidget):
             say("A heifer born with a bull is most likely barren: the book marks her so."), "soon"
         )
         self.mixed.hide()
-        self.remarks = CommandForm(Remarks, desk)
+        self.cow, self.remarks = CommandForm(Cow, desk), CommandForm(Remarks, desk)
         self.embryo = CommandForm(Embryo, desk)
         self.embryo.hide()
         self.why = CommandForm(Why, desk)
         self.why.hide()
         self.number = 1
         self._arrange()
-        self._parts = (self.when, *self.calves, self.embryo, self.remarks)
+        self._parts = (self.when, self.hour, *self.calves, self.embryo, self.cow, self.remarks)
         for part in self._parts:
             part.edited.connect(self._changed)
             part.finished.connect(lambda part=part: self._go_on(part))
@@ -178,13 +190,13 @@ class BirthForm(QWidget):
         line.addWidget(self.third_button)
         line.addWidget(self.mixed, 1)
         line.addStretch(0)
-        column.addWidget(self.when)
+        column.addLayout(_beside(self.when, self.hour))
         column.addWidget(theme.rule())
         column.addLayout(abreast)
         column.addLayout(line)
         column.addWidget(theme.rule())
         column.addWidget(self.embryo)
-        column.addWidget(self.remarks)
+        column.addLayout(_beside(self.cow, self.remarks))
         column.addWidget(self.why)
         column.addStretch(1)
 
@@ -273,7 +285,7 @@ class BirthForm(QWidget):
 
     def _asked(self) -> tuple[CommandForm, ...]:
         embryo = (self.embryo,) if self.embryo.isVisibleTo(self) else ()
-        return (self.when, *self._said(), *embryo, self.remarks)
+        return (self.when, self.hour, *self._said(), *embryo, self.cow, self.remarks)
 
     def _go_on(self, part: CommandForm) -> None:
         """Go to the next part by Enter; after the note the form is finished."""
@@ -306,10 +318,18 @@ class BirthForm(QWidget):
         next_one()
 
     def _birth(self, said: Sequence[Any]) -> RecordBirth:
-        when, *calves = said[: self.number + 1]
-        told = {field.name: getattr(part, field.name) for part in said[self.number + 1 :]
-                for field in dataclasses.fields(part)}  # fmt: skip
-        return RecordBirth(self.dam, when.day, tuple(calf.as_new() for calf in calves), **told)
+        calves = tuple(one.as_new() for one in said if isinstance(one, Calf))
+        told = {field.name: getattr(one, field.name) for one in said if not isinstance(one, Calf)
+                for field in dataclasses.fields(one)}  # fmt: skip
+        return RecordBirth(dam=self.dam, calves=calves, **told)
+
+
+def _beside(first: QWidget, second: QWidget) -> QHBoxLayout:
+    line = QHBoxLayout()
+    line.setSpacing(8 * theme.STEP)
+    line.addWidget(first, 1)
+    line.addWidget(second, 1)
+    return line
 
 
 def _next_tags(conn: Any, on: date) -> tuple[str | None, ...]:
