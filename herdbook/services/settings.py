@@ -18,6 +18,11 @@ from herdbook.store.tables import BookSetting, columns
 
 HELD = (("worst", "the worst of the possible sires"), ("expected", "the expected value"))
 UNITS = (("kg", "kilograms"), ("lb", "pounds"))
+CALVING_STARTS = (
+    ("283", "283 days after bull in"),
+    ("285", "285 days after bull in"),
+    ("third", "when the third cow of 3 years or older calves"),
+)
 PAPER = (("A4", "A4"), ("Letter", "Letter"))
 
 
@@ -80,6 +85,8 @@ class BookSettings:
     )
     # A calf a year: 365 days less gestation to be in calf again, University of Nebraska Extension.
     calving_interval_days: int = _set("From one calving to the next, days", "days", 365)
+    # Three published rules, University of Missouri and of Nebraska Extension; see husbandry/seasonmeasures.
+    calving_starts: str = _set("The first 21 days of calving begin", "choice", "283", choices=CALVING_STARTS)
     # 25-35 females for a mature bull: Oklahoma State Extension.
     bull_ceiling: int = _set("Females for a mature bull", "count", 30)
     # Examined 30-60 days before turn-in: Arkansas Extension.
@@ -120,6 +127,24 @@ class BookSettings:
     wean_days: int = _set("Wean at days", "days", 205)
     castrate_by_days: int = _set(
         "Castrate by days", "days", 60, hint="ask your vet; check the current rule where you farm"
+    )
+    # 30 and 60 minutes, 6 and 12 hours: the earliest of several sources, named in husbandry/labour.
+    help_cow_minutes: int = _set(
+        "Ring the vet for a cow, minutes after the water bag", "count", 30, hint="without progress"
+    )
+    help_heifer_minutes: int = _set("and for a first calf", "count", 60)
+    restless_hours: int = _set("or restless without a water bag for hours", "count", 6)
+    afterbirth_hours: int = _set("An afterbirth is retained after hours", "count", 12)
+    # Beef calves in GB: tags within 20 days, passport within 27 (cross-compliance guide SMR 7, 2020); both
+    # tell of one country and of that year. Disbudding by 2 months: Farm Animal Welfare Council.
+    calf_tag_days: int | None = _set(
+        "Tag calves by days", "days", 20, hint="empty: not told; check the current rule where you farm"
+    )
+    calf_register_days: int | None = _set(
+        "Register calves by days", "days", 27, hint="empty: not told; check the current rule where you farm"
+    )
+    disbud_days: int | None = _set(
+        "Disbud by days", "days", 60, hint="empty: not told; check the current rule where you farm"
     )
     book_began: date | None = _set("The book began", "date", None)
 
