@@ -137,14 +137,14 @@ class BookSettings:
     afterbirth_hours: int = _set("An afterbirth is retained after hours", "count", 12)
     # Beef calves in GB: tags within 20 days, passport within 27 (cross-compliance guide SMR 7, 2020); both
     # tell of one country and of that year. Disbudding by 2 months: Farm Animal Welfare Council.
-    calf_tag_days: int | None = _set(
-        "Tag calves by days", "days", 20, hint="empty: not told; check the current rule where you farm"
+    calf_tag_days: int = _set(
+        "Tag calves by days", "days", 20, hint="0: not told; check the current rule where you farm"
     )
-    calf_register_days: int | None = _set(
-        "Register calves by days", "days", 27, hint="empty: not told; check the current rule where you farm"
+    calf_register_days: int = _set(
+        "Register calves by days", "days", 27, hint="0: not told; check the current rule where you farm"
     )
-    disbud_days: int | None = _set(
-        "Disbud by days", "days", 60, hint="empty: not told; check the current rule where you farm"
+    disbud_days: int = _set(
+        "Disbud by days", "days", 60, hint="0: not told; check the current rule where you farm"
     )
     book_began: date | None = _set("The book began", "date", None)
 

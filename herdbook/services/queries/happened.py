@@ -211,9 +211,9 @@ def _genes(command: type[Happened], v: Values, _: str | None) -> str:
 
 def sign_words(command: type[Any], code: str | None, what: str, at: str | None) -> str:
     """Return a sign as it was seen: the known one, the keeper's own words, the hour."""
-    known = choice_labels(command, "code").get(code or "", "")
-    words = [say(known)] if known else []
-    words += [what] if what != known else []
+    template = choice_labels(command, "code").get(code or "", "")
+    words = [say(template)] if template else []
+    words += [what] if what != template else []
     sign = say("sign: {what}", what=", ".join(words))
     return say("{sign}, {hour}", sign=sign, hour=at) if at else sign
 

@@ -18,6 +18,7 @@ from herdbook.services.queries.diary import booked_days
 from herdbook.services.queries.due import DueRow, due_rows
 from herdbook.services.queries.errands import SOON, URGENCIES, Day, Errand, Stamp, about
 from herdbook.services.queries.errands_breeding import bulls, checks, next_day_of_year, no_bull, settle, sort
+from herdbook.services.queries.errands_calving import after_births, calf_dates, losses, tonight
 from herdbook.services.queries.runs import runs
 from herdbook.services.queries.settling import LOOK_BACK
 from herdbook.services.saying import called, day_words, days_words, listed
@@ -36,9 +37,10 @@ __all__ = ["Errand", "next_day_of_year", "today"]
 def today(conn: Connection, on: date) -> list[Errand]:
     """Return what wants doing: what cannot wait first, then by kind, without what is done or put off.
 
-    The kinds in order: due within the days of close up (first-calvers first), past due, bulls in and out,
-    how many should be settled, a bull after whom many come in heat, pregnancy checks, medicine periods,
-    booked days, castration, weaning, heifers too young beside entire males, the sort.
+    The kinds in order: calving now and to look at tonight, the first hours after a birth, losses, due within
+    the days of close up (first-calvers first), past due, bulls in and out, how many should be settled, a bull
+    after whom many come in heat, pregnancy checks, medicine periods, booked days, a calf's own dates,
+    castration, weaning, heifers too young beside entire males, the sort.
     """
     herd = load_herd(conn, on, measured=False)
     settings = load_settings(conn)
@@ -47,9 +49,10 @@ def today(conn: Connection, on: date) -> list[Errand]:
     now = [run for run in lately if run.state(on) != "over"]
     day = Day(on, herd, settings, due, now, lately, _put_off(conn, on))
     errands = [
+        *tonight(conn, day), *after_births(conn, day), *losses(conn, day),
         *_coming(day), *_past(day), *bulls(day), *no_bull(conn, day), *settle(conn, day), *checks(day),
         *_medicines(day), *_booked(conn, day),
-        *_castrations(day), *_weanings(day), *_mishaps(day), *sort(conn, day),
+        *calf_dates(conn, day), *_castrations(day), *_weanings(day), *_mishaps(day), *sort(conn, day),
     ]  # fmt: skip
     left = [e for e in errands if not (e.tasks and set(e.tasks) <= day.off)]
     return sorted(left, key=lambda errand: URGENCIES.index(errand.urgency))
