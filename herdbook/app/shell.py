@@ -174,6 +174,16 @@ def _sheets(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def _season(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--starts",
+        choices=("283", "285", "third"),
+        help=say(
+            "the first 21 days of calving begin so many days after bull in, or with the third grown cow"
+        ),
+    )
+
+
 def _calendar(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--out", type=Path, required=True, metavar="FILE.ics", help=say("the calendar file to write")
@@ -206,6 +216,11 @@ COMMANDS: dict[str, Command] = {
     ),
     "due": Command(say("who calves next"), _nothing, "asking:due"),
     "runs": Command(say("the bull runs and what came of them"), _nothing, "runs:runs"),
+    "season": Command(
+        say("what each season gave: calvings by 21 days, percentages with their counts"),
+        _season,
+        "season:season",
+    ),
     "inbreeding": Command(say("every animal's inbreeding"), _nothing, "asking:inbreeding"),
     "kin": Command(say("how inbred the calf of a pair would be, and through whom"), _kin, "asking:kin"),
     "bloodlines": Command(
