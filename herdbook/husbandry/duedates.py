@@ -72,7 +72,8 @@ class DueRules:
     Merck Veterinary Manual. `earliest`, `late_from` and `look_again_from`: 263, 293 and 299 days are the 1st,
     95th and 99th percentile of 24,732 AI-dated gestations with median 282 in an open data set.
     `close_up_days`: common practice. `errors` (the check's error by days in calf): from memory.
-    `conception_rate` and `cycle`: see `settling`. `rolled_days`: one cycle past `look_again_from`, common practice."""
+    `conception_rate` and `cycle`: see `settling`. `rolled_days`: one cycle past `look_again_from`, common
+    practice."""
 
     window: int = 10
     twins_days_less: int = 7

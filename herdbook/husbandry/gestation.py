@@ -96,6 +96,7 @@ class Check:
     result: str
     days_in_calf: int | None = None
     error_days: int | None = None
+    method: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

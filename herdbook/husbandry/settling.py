@@ -11,8 +11,8 @@ two, and about 10 of 100 still coming in heat after 42 days, many more of whom a
 Two figures reproduce the two goals: 95 % cycling at bull in and 65 % settled at each heat (0.95 x 0.65 =
 0.618; 0.618 + 0.382 x 0.65 = 0.866). The law then leaves 5 % open after 63 days, as another extension
 veterinarian gives (Kansas State University, trade press), who also gives 60-65 % to a first service. Every
-other calculation of conception takes these two figures from here, or the book's settings of them. The cycle of 21
-days is the Merck Veterinary Manual's. What counts as many heats is our own choice, no source: see
+other calculation of conception takes these two figures from here, or the book's settings of them. The cycle
+of 21 days is the Merck Veterinary Manual's. What counts as many heats is our own choice, no source: see
 `too_many_heats`.
 """
 

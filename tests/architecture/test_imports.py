@@ -20,7 +20,9 @@ HEAVY = {
 AT_THE_TOP = {
     "husbandry/averageparents.py": {"numpy"},
     "husbandry/byhand.py": {"numpy"},
+    "husbandry/calvingforecast.py": {"numpy"},
     "husbandry/completeness.py": {"numpy"},
+    "husbandry/conceiving.py": {"numpy"},
     "husbandry/doubt.py": {"numpy"},
     "husbandry/carriers.py": {"numpy"},
     "husbandry/elimination.py": {"numpy"},
