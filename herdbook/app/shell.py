@@ -182,6 +182,7 @@ def _season(parser: argparse.ArgumentParser) -> None:
             "the first 21 days of calving begin so many days after bull in, or with the third grown cow"
         ),
     )
+    parser.add_argument("--out", type=Path, metavar="FILE.pdf", help=say("write the season summary as a PDF"))
 
 
 def _calendar(parser: argparse.ArgumentParser) -> None:

@@ -7,12 +7,15 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from herdbook.app.shell import Told
+from herdbook.husbandry.reasons import Reason
 from herdbook.services.book import Book
+from herdbook.services.registry import Refused
 from herdbook.words import say
 
 if TYPE_CHECKING:
-    from herdbook.husbandry.seasonmeasures import Days, PeriodCount, Share
+    from herdbook.husbandry.seasonmeasures import Days, PeriodCount, Share, Starts
     from herdbook.services.queries.season_measures import SeasonOfGroup
+    from herdbook.services.settings import BookSettings
 
 SHARES = ("pregnancy", "loss", "calving", "live", "deaths_of_born", "deaths", "weaning")
 
@@ -24,11 +27,31 @@ def season(options: Namespace) -> Told:
     from herdbook.services.settings import load_settings
 
     with Book.open(options.file, read_only=True) as book, book.read() as conn:
-        rule = Starts(options.starts or load_settings(conn).calving_starts)
+        settings = load_settings(conn)
+        rule = Starts(options.starts or settings.calving_starts)
         rows = season_measures(conn, options.on, rule)
-    answer = {"on": options.on, "starts": rule.value, "groups": [_answer(row) for row in rows]}
-    lines = [line for row in rows for line in season_lines(row)]
+    answer: dict[str, Any] = {
+        "on": options.on,
+        "starts": rule.value,
+        "groups": [_answer(row) for row in rows],
+    }
+    if options.out is not None:
+        _write(options, rows, rule, settings)
+        answer["file"] = str(options.out)
+    lines = [line for row in rows for line in _lines(row)]
     return Told(answer, tuple(lines) or (say("No female has been with a bull or served yet."),))
+
+
+def _write(options: Namespace, rows: Sequence[SeasonOfGroup], rule: Starts, settings: BookSettings) -> None:
+    """Write the paper as the book's settings have it."""
+    from herdbook.papers.season_summary import season_summary_paper
+
+    how: dict[str, Any] = {"page": settings.paper, "herd": settings.herd_words}
+    try:
+        season_summary_paper(options.out, rows, rule, on=options.on, **how)
+    except OSError as error:
+        values = {"file": options.out, "why": error.strerror or type(error).__name__}
+        raise Refused(Reason("not_written", "{file}: {why}. Choose another place", values)) from error
 
 
 def _answer(row: SeasonOfGroup) -> dict[str, Any]:
@@ -83,97 +106,42 @@ def _days(days: Days | None) -> dict[str, Any]:
     return {"n": days.n, "mean": days.mean, "least": days.least, "most": days.most}
 
 
-def season_lines(row: SeasonOfGroup) -> list[str]:
+def _lines(row: SeasonOfGroup) -> list[str]:
     """Return a season in a few lines, with a count beside every percentage."""
-    rates, run = row.rates, row.run
-    who = run.bull_words if run else say("served without a bull run")
-    lines = [
-        say("{first} - {last}  {who}", first=row.first, last=row.last or say("still in"), who=who),
-        say("  {n} exposed, {left} left out; the rest count", n=rates.exposed, left=rates.left),
+    from herdbook.services.seasonwords import (
+        besides,
+        bulls_text,
+        no_start_text,
+        not_the_last_word,
+        share_text,
+    )
+
+    rates, until = row.rates, row.last or say("still in")
+    told = [
+        say("{n} exposed, {left} left out; the rest count", n=rates.exposed, left=rates.left),
         say(
-            "  in calf {held}; lost since {lost}",
-            held=_words(rates.pregnancy),
-            lost=_words(rates.loss),
+            "in calf {held}; lost since {lost}", held=share_text(rates.pregnancy), lost=share_text(rates.loss)
         ),
         say(
-            "  calves born {born}; alive {live}; weaned {weaned}; dead before weaning {dead}",
-            born=_words(rates.calving),
-            live=_words(rates.live),
-            weaned=_words(rates.weaning),
-            dead=_words(rates.deaths_of_born),
+            "calves born {born}; alive {live}; weaned {weaned}; dead before weaning {dead}",
+            born=share_text(rates.calving),
+            live=share_text(rates.live),
+            weaned=share_text(rates.weaning),
+            dead=share_text(rates.deaths_of_born),
         ),
+        not_the_last_word(row),
+        no_start_text(row),
     ]
-    if rates.in_calf or rates.not_known or rates.at_foot:
-        lines.append(
-            say(
-                "  not the last word: {in_calf} in calf still, of {unknown} nothing is known, "
-                "{calves} calves without a weaning",
-                in_calf=rates.in_calf,
-                unknown=rates.not_known,
-                calves=rates.at_foot,
-            )
-        )
-    if row.rolled_in:
-        lines.append(say("  {n} of them had been found open after the time before", n=row.rolled_in))
-    if row.shared:
-        lines.append(say("  {n} of them were with another run's bulls in the same time", n=row.shared))
-    if rates.kg_per_exposed is not None:
-        lines.append(
-            say(
-                "  {kg:.0f} kg weaned for each female that counts, by {n} weighed",
-                kg=rates.kg_per_exposed,
-                n=rates.weighed,
-            )
-        )
-    return [*lines, *_calvings(row), *_between(row)]
-
-
-def _calvings(row: SeasonOfGroup) -> list[str]:
-    """Return the calvings by 21 days, cows and first-calvers apart."""
-    lines = []
     if row.cows:
-        cows = _periods(row.cows)
-        lines.append(say("  cows by 21 days from {day}: {periods}", day=row.starts, periods=cows))
+        told.append(say("cows by 21 days from {day}: {n}", day=row.starts, n=_periods(row.cows)))
     if row.first_calvers:
-        heifers = _periods(row.first_calvers)
-        lines.append(say("  first-calvers from {day}: {periods}", day=row.starts, periods=heifers))
-    if row.starts is None and row.rates.calving.n:
-        lines.append(say("  by 21 days: not before the third cow of 3 years or older has calved"))
-    return lines
-
-
-def _between(row: SeasonOfGroup) -> list[str]:
-    """Return the days from calving to calving and the age at the first."""
-    lines = []
-    if row.interval is not None and row.open_days is not None:
-        lines.append(
-            say(
-                "  {days:.0f} days from calving to calving, {open:.0f} of them open, of {n} cows "
-                "({years} found open in between left out)",
-                days=row.interval.mean,
-                open=row.open_days.mean,
-                n=row.interval.n,
-                years=row.open_years,
-            )
-        )
-    if row.first_age is not None:
-        lines.append(
-            say(
-                "  {days:.0f} days old at the first calving, of {n}",
-                days=row.first_age.mean,
-                n=row.first_age.n,
-            )
-        )
-    return lines
+        told.append(say("first-calvers from {day}: {n}", day=row.starts, n=_periods(row.first_calvers)))
+    told += besides(row)
+    head = say("{first} - {last}  {who}", first=row.first, last=until, who=bulls_text(row))
+    return [head, *(f"  {line}" for line in told if line)]
 
 
 def _periods(periods: Sequence[PeriodCount]) -> str:
     return ", ".join(
         say("{n} of {of} ({share:.1%})", n=p.calved, of=p.of, share=p.calved / p.of) for p in periods
     )
-
-
-def _words(share: Share) -> str:
-    if share.percent is None:
-        return say("of none")
-    return say("{n} of {of} ({percent:.1f}%)", n=share.n, of=share.of, percent=share.percent)

@@ -13,6 +13,7 @@ from herdbook.services.book import Book
 from herdbook.services.commands.diary import ChangeSetting
 from herdbook.services.commands.happenings import CheckPregnancy, Leave, Wean, Weigh
 from herdbook.services.commands.running import TurnIn
+from tests.papers.reading import pages
 from tests.services.conftest import Herd
 
 
@@ -77,9 +78,9 @@ def test_season_in_lines_with_another_rule(path: Path, capsys: pytest.CaptureFix
         "  calves born 2 of 3 (66.7%); alive 2 of 3 (66.7%); weaned 1 of 3 (33.3%); "
         "dead before weaning 0 of 2 (0.0%)",
         "  not the last word: 0 in calf still, of 0 nothing is known, 1 calves without a weaning",
-        "  80 kg weaned for each female that counts, by 1 weighed",
         "  cows by 21 days from 2026-03-13: 1 of 1 (100.0%)",
         "  first-calvers from 2026-03-13: 0 of 1 (0.0%), 1 of 1 (100.0%)",
+        "  80 kg weaned for each female that counts, by 1 weighed",
         "  360 days from calving to calving, 77 of them open, of 1 cows (0 found open in between left out)",
         "  763 days old at the first calving, of 1",
     ]
@@ -90,3 +91,13 @@ def test_before_the_third_cow_and_before_any_bull(path: Path, capsys: pytest.Cap
     assert "by 21 days: not before the third cow" in capsys.readouterr().out
     assert main(["season", str(path), "--on", "2025-05-01"]) == 0
     assert capsys.readouterr().out.strip() == "No female has been with a bull or served yet."
+
+
+def test_the_summary_as_a_pdf(path: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Written where it was asked for; where that cannot be, refused in a line."""
+    out = tmp_path / "s.pdf"
+    assert main(["season", str(path), "--on", "2026-12-01", "--out", str(out), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["file"] == str(out)
+    assert "calves weaned 1 3 females exposed 33.3" in pages(out)[0]
+    assert main(["season", str(path), "--out", str(tmp_path / "nowhere" / "s.pdf")]) == 2
+    assert "Choose another place" in capsys.readouterr().err
