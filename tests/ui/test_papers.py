@@ -18,7 +18,7 @@ from pytestqt.qtbot import QtBot
 from herdbook.app import program
 from herdbook.services.book import Book
 from herdbook.services.commands.animals import ChangeAnimal
-from herdbook.services.commands.happenings import CheckPregnancy, Leave, Treat
+from herdbook.services.commands.happenings import CheckPregnancy, Leave, SeeSign, Treat
 from herdbook.services.commands.running import TurnIn
 from herdbook.ui.desk import Outlets
 from herdbook.ui.papers.kinds import all_papers
@@ -241,3 +241,16 @@ def test_enter_in_a_paper_opens_the_animal(keeper: Keeper) -> None:
     keeper.press(K.Key_Return)
     assert went == [("register", {"animal": keeper.herd.id["12"]})]
     keeper.calm()
+
+
+def test_the_barn_sheet_is_printed_as_it_stands(keeper: Keeper, saved: SimpleNamespace) -> None:
+    """The watch list of the night in its own order, with room to write."""
+    keeper.herd.do(SeeSign(keeper.herd.id["12"], ON, code="water", at="22:40"))
+    rows = choose(keeper, "barn")
+    assert rows[0]["tag"].startswith("12")
+    keeper.page.setFocus()
+    keeper.press(K.Key_P)
+    keeper.wait(lambda: saved.opened != [])
+    text = text_of(saved.opened[0])
+    assert "Barn sheet, night of" in text
+    assert "never pulled" in text

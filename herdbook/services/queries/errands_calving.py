@@ -27,7 +27,7 @@ HANGING_DAYS = 10
 LOSS_DAYS = 14
 """Days for which it is told what to mind after a loss. Common practice, no source."""
 
-REMINDED_PAST = 30
+REMINDED_PAST = 14
 """Days past a calf's date for which it is still told: older records mostly say nothing of it."""
 
 
@@ -175,7 +175,8 @@ def losses(conn: Connection, day: Day) -> Iterator[Errand]:
 def calf_dates(conn: Connection, day: Day) -> Iterator[Errand]:
     """Yield the calves to tag, to register and to disbud by the book's dates; each can be done or put off.
 
-    A date that the settings put to nought is not told.
+    A date that the settings put to nought is not told; registration is told only where some animal here bears
+    an official or a registration number, since else the book cannot know.
     """
     young = [
         facts
@@ -185,7 +186,7 @@ def calf_dates(conn: Connection, day: Day) -> Iterator[Errand]:
     ]  # fmt: skip
     if not young:
         return
-    worn = _worn(conn, [facts.id for facts in young])
+    worn = _worn(conn, list(day.herd))
     polled = _polled(conn, [facts.id for facts in young])
     s = day.settings
     yield from _by(
@@ -194,13 +195,14 @@ def calf_dates(conn: Connection, day: Day) -> Iterator[Errand]:
             "To tag, the first by {day}: {tags}. {rule}", day=when, tags=tags, rule=_rule()
         ),
     )  # fmt: skip
-    yield from _by(
-        "register_calf", day, s.calf_register_days,
-        (f for f in young if not worn.get(f.id, set()) & {"official", "registration"}),
-        lambda when, tags: say(
-            "To register, the first by {day}: {tags}. {rule}", day=when, tags=tags, rule=_rule()
-        ),
-    )  # fmt: skip
+    if any(schemes & _REGISTERED for schemes in worn.values()):  # else the book does not hold such numbers
+        yield from _by(
+            "register_calf", day, s.calf_register_days,
+            (f for f in young if not worn.get(f.id, set()) & _REGISTERED),
+            lambda when, tags: say(
+                "To register, the first by {day}: {tags}. {rule}", day=when, tags=tags, rule=_rule()
+            ),
+        )  # fmt: skip
     yield from _by(
         "disbud", day, s.disbud_days, (f for f in young if f.id not in polled),
         lambda when, tags: say(
@@ -208,6 +210,9 @@ def calf_dates(conn: Connection, day: Day) -> Iterator[Errand]:
             day=when, tags=tags, rule=_rule(),
         ),
     )  # fmt: skip
+
+
+_REGISTERED = frozenset({"official", "registration"})
 
 
 def _rule() -> str:
@@ -230,13 +235,15 @@ def _by(
     if left:
         first = min(near[facts.id] for facts in left)
         text = words(day_words(first, day.on), listed([facts.words for facts in left]))
-        yield about(code, "act" if first < day.on else "soon", text, "register", left, first)
+        yield about(code, "soon", text, "register", left, first)
 
 
 def _worn(conn: Connection, animals: list[int]) -> dict[int, set[str]]:
     i = t.columns(t.Identity)
     found: dict[int, set[str]] = {}
-    for animal, scheme in conn.execute(select(i.animal_id, i.scheme).where(i.animal_id.in_(animals))):
+    for animal, scheme in conn.execute(
+        select(i.animal_id, i.scheme).where(i.animal_id.in_(animals)).distinct()
+    ):
         found.setdefault(animal, set()).add(scheme)
     return found
 

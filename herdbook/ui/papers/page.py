@@ -9,10 +9,12 @@ from herdbook.ui.dates import day_text
 from herdbook.ui.desk import Desk
 from herdbook.ui.keyboard import bind
 from herdbook.ui.page import Page
+from herdbook.ui.papers.barn import BarnPaper, BarnPreview, barn_paper
 from herdbook.ui.papers.charts import ChartPaper, ChartPreview, chart_papers
 from herdbook.ui.papers.kinds import Paper, all_papers
 from herdbook.ui.papers.preview import Preview
 from herdbook.ui.papers.season import SeasonPaper, SeasonPreview, season_papers
+from herdbook.ui.papers.summary import SummaryPreview, summary_paper
 from herdbook.ui.tables.columns import Column
 from herdbook.ui.tables.panel import TablePanel
 from herdbook.ui.tables.simple import SimpleTable
@@ -24,7 +26,10 @@ class PapersPage(Page):
 
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
-        self.papers: tuple[Paper | ChartPaper, ...] = (*all_papers(), *season_papers(), *chart_papers())
+        first, *rest = all_papers()
+        self.papers: tuple[Paper | ChartPaper, ...] = (
+            first, barn_paper(), *rest, *season_papers(), summary_paper(), *chart_papers()
+        )  # fmt: skip
         self._previews: dict[str, Preview | ChartPreview] = {}
         self._model = SimpleTable((Column("title", say("paper"), sortable=False),), key=lambda p: p.key)
         self.list = TablePanel(desk, self._model, "papers", say("Papers"), filters=False)
@@ -104,6 +109,10 @@ class PapersPage(Page):
     def _preview_of(self, paper: Paper | ChartPaper) -> Preview | ChartPreview:
         if isinstance(paper, ChartPaper):
             return ChartPreview(self.desk, paper)
+        if paper.key == "season_summary":
+            return SummaryPreview(self.desk, paper)
+        if isinstance(paper, BarnPaper):
+            return BarnPreview(self.desk, paper)
         return (
             SeasonPreview(self.desk, paper) if isinstance(paper, SeasonPaper) else Preview(self.desk, paper)
         )
