@@ -32,10 +32,11 @@ def _reading(options: Namespace) -> Iterator[Any]:
 
 def due(options: Namespace) -> Told:
     """Who calves next."""
-    from herdbook.services.queries.due import due_list
+    from herdbook.services.queries.forecast import forecast_list
 
     with _reading(options) as conn:
-        rows = due_list(conn, options.on)
+        told = forecast_list(conn, options.on)
+    rows = [each.due for each in told]
     answer = [
         {
             "dam": row.tag,
@@ -47,8 +48,17 @@ def due(options: Namespace) -> Told:
             "last_due": row.last_due,
             "days_to_expected": row.days_to_expected,
             "stage": row.stage.value,
+            "band_80": each.band_80,
+            "band_mass": each.band_mass,
+            "chance_1": each.chance_1,
+            "chance_7": each.chance_7,
+            "chance_14": each.chance_14,
+            "chance_not_in_calf": each.chance_not_in_calf,
+            "plain_due": each.plain_due,
+            "gestation_days": each.gestation_days,
+            "rests_on": " ".join(map(str, each.rests_on)),
         }
-        for row in rows
+        for row, each in zip(rows, told, strict=True)
     ]
     lines = tuple(
         f"{row.expected}  {row.tag:<10} {row.class_:<15} {row.first_due} - {row.last_due}  "
@@ -212,6 +222,8 @@ def sort(options: Namespace) -> Told:
     from herdbook.services.queries.sort_prices import prices_of
     from herdbook.services.queries.tags import animal_by_tag
 
+    if options.instead and not options.accept:
+        raise Refused(Reason("instead", "--instead goes with --accept"))
     prices = prices_of(options.price) if options.price else None
     with _reading(options) as conn:
         ask = SortAsk(

@@ -11,18 +11,28 @@ from typing import Any
 
 from herdbook.app.shell import WITH_FINDINGS, Told
 from herdbook.app.shell_sort import figures_line
+from herdbook.husbandry.reasons import Reason
 from herdbook.services.book import Book
+from herdbook.services.registry import Refused
 from herdbook.words import say
 
 
 def plans(options: Namespace) -> Told:
     """Tell of the plans, or do what is asked with one of them."""
-    if options.accept or options.withdraw or options.drop:
+    if options.instead and options.accept is None:
+        raise Refused(Reason("instead", "--instead goes with --accept"))
+    if _named(options) is not None:
         return _do(options)
     with Book.open(options.file, read_only=True) as book, book.read() as conn:
         if options.compare:
             return _compare(conn, options)
-        return _show(conn, options) if options.show else _list(conn)
+        return _list(conn) if options.show is None else _show(conn, options)
+
+
+def _named(options: Namespace) -> str | None:
+    """Return the plan with which something is to be done; "" names none, and is refused as such."""
+    named = (options.accept, options.withdraw, options.drop)
+    return next((words for words in named if words is not None), None)
 
 
 def _do(options: Namespace) -> Told:
@@ -34,14 +44,14 @@ def _do(options: Namespace) -> Told:
 
     with Book.open(options.file) as book:
         with book.read() as conn:
-            row = plan_called(conn, options.accept or options.withdraw or options.drop)
+            row = plan_called(conn, _named(options) or "")
         notes: list[str] = []
-        if options.accept:
+        if options.accept is not None:
             command = AcceptPlan(row.id, options.on, options.instead)
             with book.read() as conn:
                 notes = [str(reason) for reason in doubts(conn, command, options.on)]
             book.do(command)
-        elif options.withdraw:
+        elif options.withdraw is not None:
             book.do(WithdrawPlan(row.id, options.on))
         else:
             book.do(DropPlan(row.id))

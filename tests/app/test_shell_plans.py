@@ -155,6 +155,20 @@ def test_a_plan_that_is_not_there(planned: Path, capsys: CAPTURE) -> None:
     assert "No plan is called Moor" in err
 
 
+@pytest.mark.parametrize("what", ["--show", "--accept", "--withdraw", "--drop"])
+def test_no_name_is_no_plan(planned: Path, capsys: CAPTURE, what: str) -> None:
+    """As from a script whose variable is empty: nothing else is done instead."""
+    code, out, err = run(capsys, planned, what, "")
+    assert (code, out) == (2, "")
+    assert "No plan is called" in err
+
+
+@pytest.mark.parametrize("command", ["plans", "sort"])
+def test_instead_is_nothing_by_itself(planned: Path, capsys: CAPTURE, command: str) -> None:
+    code, out, err = run(capsys, planned, "--instead", command=command)
+    assert (code, out, err) == (2, "", "--instead goes with --accept\n")
+
+
 def test_a_book_without_plans(tmp_path: Path, capsys: CAPTURE) -> None:
     main(["new", str(tmp_path / "empty.herdbook")])
     assert run(capsys, tmp_path / "empty.herdbook")[1] == "No season was planned yet.\n"

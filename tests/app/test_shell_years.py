@@ -80,6 +80,7 @@ def test_the_usual_policies_in_lines(demo: Path, capsys: pytest.CaptureFixture[s
         ("--policy", "x:cows=3"),
         ("--seed", "-1"),
         ("--years", "0"),
+        ("--years", "1000000"),
         ("--repeats", "many"),
         ("--limit", "7"),
     ],

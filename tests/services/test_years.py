@@ -207,7 +207,7 @@ def test_a_stop_ends_it(begin: Beginning) -> None:
         raise Stop
 
     with pytest.raises(Stop):
-        run_years(begin, [PRESETS["swap-one"]], years=50, repeats=100_000, going=stop)
+        run_years(begin, [PRESETS["swap-one"]], years=100, repeats=10_000, going=stop)
 
 
 def test_each_part_is_told_with_its_policy_at_the_end(begin: Beginning) -> None:
@@ -223,6 +223,12 @@ def test_nothing_to_run_is_refused(begin: Beginning, wrong: dict[str, Any]) -> N
     asked = {"policies": [PRESETS["swap-one"]]} | wrong
     with pytest.raises(Refused, match="1 or more"):
         run_years(begin, **asked)
+
+
+@pytest.mark.parametrize("much", [{"years": 101}, {"repeats": 10_001}])
+def test_what_would_never_end_is_refused(begin: Beginning, much: dict[str, int]) -> None:
+    with pytest.raises(Refused, match="No more than 100 years and 10000 repeats"):
+        run_years(begin, [PRESETS["swap-one"]], **much)
 
 
 # -- policies in words --

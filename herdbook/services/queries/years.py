@@ -49,6 +49,8 @@ if TYPE_CHECKING:
 YEARS, REPEATS, SEED = 10, 200, 1
 USUAL = ("every-3-years", "keep-home-bred", "swap-one")
 """The policies that are compared where none is named."""
+MOST_YEARS, MOST_REPEATS = 100, 10_000
+"""No more is run: it would take hours. Our choice."""
 AT_ONCE = 10
 """Repeats after which progress is told."""
 _YEAR = 365
@@ -324,11 +326,15 @@ def run_years(
     Raises
     ------
     Refused
-        If there is no policy, year or repeat to run, or the seed is below 0.
+        If there is no policy, year or repeat to run, there are more than `MOST_YEARS` or `MOST_REPEATS`, or
+        the seed is below 0.
     """
     if min(years, repeats, len(policies)) < 1 or seed < 0:
         template = "Years and repeats are 1 or more, the seed is 0 or more, and a policy is named"
         raise Refused(Reason("nothing_to_run", template))
+    if years > MOST_YEARS or repeats > MOST_REPEATS:
+        template = "No more than {years} years and {repeats} repeats are run at once"
+        raise Refused(Reason("too_much_to_run", template, {"years": MOST_YEARS, "repeats": MOST_REPEATS}))
     whole = repeats * len(policies)
     heard = apart_each(
         policy_by_policy, begin, tuple(policies), years=years, repeats=repeats, seed=seed, going=going
