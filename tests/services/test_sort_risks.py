@@ -10,6 +10,7 @@ from herdbook.services.commands.diary import ChangeSetting
 from herdbook.services.commands.genetics import TestGenes
 from herdbook.services.queries.sort import Choice, SortAsk, SortResult, each_alone, gather, solve
 from herdbook.services.queries.sort_moves import moved, rules_passed
+from herdbook.services.queries.sort_why import Whys
 from tests.services.conftest import Herd
 
 ON = date(2026, 5, 1)
@@ -51,6 +52,17 @@ def test_a_marked_mating_that_is_made_says_so(herd: Herd) -> None:
     result = herd.ask(solve, SortAsk())
     notes = [str(n) for group in result.groups for f in group.females if f.tag == "Tarn" for n in f.notes]
     assert any("0.5% of an affected calf" in note for note in notes)
+
+
+def test_what_would_place_her_says_that_it_is_a_risk(herd: Herd) -> None:
+    """Cheviot alone is used, who carries what Tarn carries."""
+    result = herd.ask(solve, SortAsk(groups=each_alone([herd.id["Cheviot"]])))
+    told = [str(reason) for reason in Whys(result).words(herd.id["Tarn"])]
+    assert told[-2:] == [
+        "one more bull must be free of what could harm her calves",
+        "it is the risk of an affected calf that keeps her from Cheviot",
+    ]
+    assert "she would have a place if what keeps her from Cheviot were lifted" in told
 
 
 def test_with_carriers_alone_she_is_not_bred_and_is_told_why(herd: Herd) -> None:

@@ -5,13 +5,14 @@ Of a sort as it stands, with what was moved by hand since; no reading of the boo
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.queries.sort_place import Asked, asked_of
-from herdbook.services.queries.sort_rows import SortResult, nothing_known
+from herdbook.services.queries.sort_rows import BullGroup, SortFemale, SortResult, nothing_known
 
 if TYPE_CHECKING:
     import numpy as np
@@ -78,12 +79,23 @@ class Whys:
         reasons = told.sentences(row, [group.tag for group in groups], unknown)
         if told.answer.bull_of[row] >= 0:
             return Why(told.placement(row), None, reasons)
-        return Why(None, told.unplaced(row), reasons)
+        unplaced = told.unplaced(row)
+        return Why(None, unplaced, (*reasons, *_of_risk(female, unplaced, groups)))
 
     def words(self, animal: int) -> tuple[Reason, ...]:
         """Return the sentences alone; none where the sort had no say."""
         why = self.of(animal)
         return why.reasons if why else ()
+
+
+def _of_risk(female: SortFemale, told: Unplaced, groups: Sequence[BullGroup]) -> Iterator[Reason]:
+    """Say what the solver does not know: that a risk of an affected calf keeps her from some bulls."""
+    if not any(female.barred) or told.clash:
+        return
+    yield Reason("bull_risk", "one more bull must be free of what could harm her calves")
+    if told.allow and female.barred[told.allow[0]]:
+        template = "it is the risk of an affected calf that keeps her from {tag}"
+        yield Reason("allow_risk", template, {"tag": groups[told.allow[0]].tag})
 
 
 def _as_solved(result: SortResult, asked: Asked) -> Sorted:
