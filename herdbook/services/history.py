@@ -45,6 +45,8 @@ ACTS: dict[str, Sentence] = {
     "move": Sentence("{animals} into {group}", "a move"),
     "new_group": Sentence("group {name}", "a group"),
     "record_birth": Sentence("calf {calves} of {dam}", "a birth"),
+    "find_calf": Sentence("calf {tag} found", "a calf found"),
+    "say_dam": Sentence("{animal} is {dam}'s calf", "whose calf one is"),
     "weigh": Sentence("weight of {animal}", "a weight"),
     "measure": Sentence("height of {animal}", "a height"),
     "give_score": Sentence("score of {animal}", "a score"),

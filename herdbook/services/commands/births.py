@@ -92,6 +92,26 @@ class RecordBirth:
         object.__setattr__(self, "at", read_hour(self.at) if self.at else None)
 
 
+@dataclass(frozen=True)
+class FindCalf:
+    """A calf found of whom nobody knows whose it is; its dam can be said later by `SayDam`."""
+
+    day: date = asks("Born about", "date")
+    sex: str = asks("Calf", "choice", choices=(("F", "heifer calf"), ("M", "bull calf")))
+    tag: str = asks("Tag", "text", hint="or a word by which it goes")
+    kg: float | None = asks("Weight", "weight", optional=True)
+    note: str | None = asks("Note", "text", optional=True)
+    unit: str = "kg"
+
+
+@dataclass(frozen=True)
+class SayDam:
+    """Say whose calf a found one is: its dam has calved on the day of its birth."""
+
+    animal: int = asks("Calf", "animal")
+    dam: int = asks("Dam", "female")
+
+
 def _breed_of_calf(session: Session, dam: int) -> str | None:
     return session.scalar(select(t.Animal.breed).where(t.Animal.id == dam))
 
@@ -203,3 +223,37 @@ def _birth(work: Work, command: RecordBirth) -> tuple[int, ...]:
     if command.goes_for_people:
         _take_care(dam)
     return tuple(made)
+
+
+@handles(FindCalf)
+def _find(work: Work, command: FindCalf) -> int:
+    """Write a calf without a dam; return its id."""
+    calf = insert_animal(
+        work.session,
+        AddAnimal(tag=command.tag, sex=command.sex, born=PartDay(command.day), note=command.note),
+    )
+    if command.kg is not None:
+        work.session.add(
+            t.Weighing(animal_id=calf, day=command.day, kg=command.kg, unit=command.unit, stage="birth")
+        )
+    return calf
+
+
+@handles(SayDam)
+def _say_dam(work: Work, command: SayDam) -> None:
+    """Give a calf its dam, and the dam her calving; a calf that has one is refused."""
+    session = work.session
+    calf, dam = session.get_one(t.Animal, command.animal), session.get_one(t.Animal, command.dam)
+    if calf.dam_id is not None:
+        raise Refused(
+            Reason("has_dam", "{tag} has a dam in the book; change that on its card", {"tag": calf.tag})
+        )
+    if dam.sex == "M":
+        raise Refused(Reason("male_dam", "{tag} is a male and cannot calve", {"tag": dam.tag}))
+    if calf.born is None or calf.born_precision != "day":
+        raise Refused(Reason("born_when", "The day of {tag}'s birth is not known", {"tag": calf.tag}))
+    calving, _ = _birth_of(session, RecordBirth(dam.id, calf.born, ()))
+    calf.dam_id = dam.id
+    session.add(t.CalvingCalf(calving_id=calving.id, calf_id=calf.id, fate="alive"))
+    session.flush()
+    _mark_freemartins(session, calving.id)

@@ -12,6 +12,7 @@ from herdbook.husbandry.calving import COLOSTRUM_HOURS
 from herdbook.husbandry.hours import moment
 from herdbook.husbandry.labour import call_words, retained_from
 from herdbook.services.facts import AnimalFacts
+from herdbook.services.queries.dams import possible_dams
 from herdbook.services.queries.errands import SOON, Day, Errand, about
 from herdbook.services.queries.watch import rules_of, watch
 from herdbook.services.saying import day_words, listed
@@ -26,6 +27,9 @@ HANGING_DAYS = 10
 
 LOSS_DAYS = 14
 """Days for which it is told what to mind after a loss. Common practice, no source."""
+
+ASKED_DAYS = 60
+"""Days for which it is asked whose a found calf is. Common practice, no source."""
 
 REMINDED_PAST = 14
 """Days past a calf's date for which it is still told: older records mostly say nothing of it."""
@@ -167,6 +171,27 @@ def losses(conn: Connection, day: Day) -> Iterator[Errand]:
                 when=day_words(lost, day.on),
             )
             yield Errand("aborted", "act", text, "register", (animal,), lost, (f"aborted:{id_}",))
+
+
+def found_calves(conn: Connection, day: Day) -> Iterator[Errand]:
+    """Yield each calf found without a dam, with the females that may be it."""
+    for facts in day.herd.values():
+        here_from_birth = facts.born is not None and facts.here_since == facts.born
+        if (
+            facts.dam is not None
+            or facts.born is None
+            or facts.born_precision != "day"
+            or not here_from_birth
+        ):
+            continue
+        if (day.on - facts.born).days > ASKED_DAYS:
+            continue
+        dams = possible_dams(conn, facts.born, day.on)
+        words = listed([dam.words for dam in dams]) if dams else say("nobody by the book")
+        text = say("Whose calf is {calf}, born {when}? By dates: {dams}. DNA, or who lets it suck, tells.",
+                   calf=facts.words, when=day_words(facts.born, day.on), dams=words)  # fmt: skip
+        animals = (facts.id, *(dam.animal for dam in dams))
+        yield Errand("whose_calf", "soon", text, "register", animals, facts.born, (f"whose_calf:{facts.id}",))
 
 
 # ---------------------------------------------------------------- a calf's own dates

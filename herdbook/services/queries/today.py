@@ -18,7 +18,13 @@ from herdbook.services.queries.diary import booked_days
 from herdbook.services.queries.due import DueRow, due_rows
 from herdbook.services.queries.errands import SOON, URGENCIES, Day, Errand, Stamp, about
 from herdbook.services.queries.errands_breeding import bulls, checks, next_day_of_year, no_bull, settle, sort
-from herdbook.services.queries.errands_calving import after_births, calf_dates, losses, tonight
+from herdbook.services.queries.errands_calving import (
+    after_births,
+    calf_dates,
+    found_calves,
+    losses,
+    tonight,
+)
 from herdbook.services.queries.runs import runs
 from herdbook.services.queries.settling import LOOK_BACK
 from herdbook.services.saying import called, day_words, days_words, listed
@@ -49,7 +55,7 @@ def today(conn: Connection, on: date) -> list[Errand]:
     now = [run for run in lately if run.state(on) != "over"]
     day = Day(on, herd, settings, due, now, lately, _put_off(conn, on))
     errands = [
-        *tonight(conn, day), *after_births(conn, day), *losses(conn, day),
+        *tonight(conn, day), *after_births(conn, day), *losses(conn, day), *found_calves(conn, day),
         *_coming(day), *_past(day), *bulls(day), *no_bull(conn, day), *settle(conn, day), *checks(day),
         *_medicines(day), *_booked(conn, day),
         *calf_dates(conn, day), *_castrations(day), *_weanings(day), *_mishaps(day), *sort(conn, day),

@@ -14,7 +14,7 @@ from herdbook.services.commands.animals import (
     NameParent,
     NewGroup,
 )
-from herdbook.services.commands.births import RecordBirth
+from herdbook.services.commands.births import FindCalf, RecordBirth, SayDam
 from herdbook.services.commands.happenings import (
     KINDS,
     CheckPregnancy,
@@ -34,7 +34,7 @@ OF_FEMALES = frozenset({Serve, CheckPregnancy, SeeHeat, SeeSign, Lose, RecordBir
 OF_MALES = frozenset({ExamineBull})
 OF_RUNS = frozenset({TurnIn, BullGotIn, ChangeBull})
 """What is said of bulls and females together, and need not begin with any of them."""
-OF_ONE = frozenset({Weigh, Measure, Foster, GiveTag, NameParent, ChangeAnimal, RecordBirth})
+OF_ONE = frozenset({Weigh, Measure, Foster, GiveTag, NameParent, ChangeAnimal, RecordBirth, SayDam})
 """What differs from animal to animal, so that it is not written of several at once."""
 
 MARKS = frozenset({"care", "do_not_breed", "freemartin", "fit_for_heifers", "capacity", "placeholder"})
@@ -99,7 +99,7 @@ class Kind:
     @property
     def of_animals(self) -> bool:
         """Whether it is written of animals that are there."""
-        return self.command not in (AddAnimal, NewGroup)
+        return self.command not in (AddAnimal, FindCalf, NewGroup)
 
     def fits(self, chosen: Chosen) -> bool:
         """Return whether it can be written of these animals."""
@@ -149,6 +149,7 @@ def kinds() -> tuple[Kind, ...]:
         Kind(say("Name, sex, birth, dam"), ChangeAnimal, hidden=MARKS, key="E"),
         Kind(say("New tag or number"), GiveTag, key="T"),
         Kind(say("Name a parent"), NameParent, key="P"),
+        Kind(say("Whose calf it is"), SayDam),
         *new_kinds(),
     )
 
@@ -170,6 +171,7 @@ def new_kinds() -> tuple[Kind, ...]:
             lambda _: {"sex": "M", "here": False, "placeholder": True},
             _NOT_OF_A_STRAY,
         ),
+        Kind(say("Calf found, its dam not known"), FindCalf, lambda _: {}, frozenset()),
         Kind(say("New group"), NewGroup, lambda _: {}, frozenset()),
     )
 
