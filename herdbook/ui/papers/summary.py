@@ -11,8 +11,9 @@ from PySide6.QtCore import QUrl
 from PySide6.QtGui import QDesktopServices
 
 from herdbook.husbandry.seasonmeasures import Share, Starts
+from herdbook.services.queries.exposures import share_words
 from herdbook.services.queries.season_measures import SeasonOfGroup, season_measures
-from herdbook.services.seasonwords import bulls_text, not_the_last_word, share_text
+from herdbook.services.seasonwords import bulls_text, not_the_last_word
 from herdbook.services.settings import load_settings
 from herdbook.ui.dates import day_text
 from herdbook.ui.desk import Desk
@@ -72,13 +73,13 @@ def _columns(desk: Desk) -> tuple[Column, ...]:
         return day_text(value, desk.on) if value else say("still in")
 
     def open_still(row: SeasonOfGroup) -> tuple[str, str] | None:
-        return ("quiet", say("not the last word")) if not_the_last_word(row) else None
+        return ("quiet", say("so far")) if not_the_last_word(row) else None
 
     return (
-        Column("first", say("bull in"), show=day, mark=open_still, tip=not_the_last_word, width=15),
-        Column("last", say("out"), show=day, order=lambda day: day or date.max, width=10),
+        Column("first", say("bull in"), show=day, mark=open_still, tip=not_the_last_word, width=14),
+        Column("last", say("out"), show=day, order=lambda day: day or date.max, width=10, hidden=True),
         Column("bulls", say("bulls"), get=bulls_text, width=16),
-        Column("whole", say("females"), get=lambda row: row.rates.whole, figures=True, width=7),
+        Column("whole", say("females"), get=lambda row: row.rates.whole, figures=True, width=7, hidden=True),
         _share("held", say("in calf"), lambda row: row.rates.pregnancy),
         _share("born", say("calves born"), lambda row: row.rates.calving),
         _share("weaned", say("weaned"), lambda row: row.rates.weaning),
@@ -90,7 +91,12 @@ def _columns(desk: Desk) -> tuple[Column, ...]:
 
 def _share(key: str, heading: str, get: Callable[[SeasonOfGroup], Share], **more: Any) -> Column:
     """Return a column of counts with their percentages, put in order by these."""
-    return Column(key, heading, get=get, show=share_text, order=_order, width=14, **more)
+    return Column(key, heading, get=get, show=_text, order=_order, width=11.5, **more)
+
+
+def _text(share: Share) -> str:
+    """Return a share in whole percent, as there is room for; the paper has a place more."""
+    return share_words((share.n, share.of))
 
 
 def _order(share: Share) -> float:
