@@ -24,8 +24,7 @@ from herdbook.services.queries.sort import (
     place,
     solve,
 )
-from herdbook.services.queries.sort_hand import kept_from
-from herdbook.services.queries.sort_moves import moved
+from herdbook.services.queries.sort_hand import kept_from, moved
 from herdbook.services.queries.sort_rows import Prices, WantedLook
 from herdbook.services.registry import Refused
 from tests.services.conftest import Herd

@@ -9,7 +9,7 @@ import pytest
 
 from herdbook.husbandry.trust import Trust
 from herdbook.services.queries.sort import AskedBull, AskedGroup, Choice, SortAsk, SortResult, solve
-from herdbook.services.queries.sort_moves import rules_passed
+from herdbook.services.queries.sort_hand import rules_passed
 from herdbook.services.queries.sort_rows import BullGroup, SortBull
 from herdbook.services.registry import Refused
 from tests.services.conftest import Herd

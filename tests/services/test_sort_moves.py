@@ -19,12 +19,8 @@ from herdbook.services.queries.sort import (
     gather,
     solve,
 )
-from herdbook.services.queries.sort_moves import (
-    bulls_at_hand,
-    moved,
-    placed_as_before,
-    rules_passed,
-)
+from herdbook.services.queries.sort_hand import moved, rules_passed
+from herdbook.services.queries.sort_moves import bulls_at_hand, placed_as_before
 from tests.services.conftest import Herd
 
 ON = date(2026, 5, 1)

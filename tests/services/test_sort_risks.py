@@ -9,7 +9,7 @@ import pytest
 from herdbook.services.commands.diary import ChangeSetting
 from herdbook.services.commands.genetics import TestGenes
 from herdbook.services.queries.sort import Choice, SortAsk, SortResult, each_alone, gather, solve
-from herdbook.services.queries.sort_moves import moved, rules_passed
+from herdbook.services.queries.sort_hand import moved, rules_passed
 from herdbook.services.queries.sort_why import Whys
 from tests.services.conftest import Herd
 

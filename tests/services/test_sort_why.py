@@ -9,7 +9,7 @@ import pytest
 
 from herdbook.services.queries import sort_place
 from herdbook.services.queries.sort import AskedBull, Choice, SortAsk, SortResult, each_alone, place, solve
-from herdbook.services.queries.sort_moves import moved
+from herdbook.services.queries.sort_hand import moved
 from herdbook.services.queries.sort_why import Why, Whys
 from tests.services.conftest import Herd
 

@@ -13,7 +13,7 @@ from pytestqt.qtbot import QtBot
 from herdbook.services.book import Book
 from herdbook.services.commands.genetics import TestGenes
 from herdbook.services.queries.sort import Choice, SortAsk, SortResult, each_alone, solve
-from herdbook.services.queries.sort_moves import moved
+from herdbook.services.queries.sort_hand import moved
 from herdbook.ui.card import Card
 from herdbook.ui.sort.column import Row
 from herdbook.ui.sort.columns import columns_of, summary

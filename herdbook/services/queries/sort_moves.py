@@ -1,4 +1,4 @@
-"""Moving single females of a sort by hand; the bulls at hand."""
+"""A sort asked again over a book that has changed since: who stays where she stood; the bulls at hand."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from datetime import date
 from sqlalchemy import Connection
 
 from herdbook.husbandry.classes import AnimalClass
-from herdbook.husbandry.reasons import Reason
 from herdbook.services.facts import load_herd
 from herdbook.services.queries.sort import (
     AskedBull,
@@ -24,21 +23,7 @@ from herdbook.services.queries.sort import (
     season_of,
 )
 from herdbook.services.queries.sort_bulls import exams_of
-from herdbook.services.queries.sort_risks import risk_reasons
 from herdbook.services.settings import load_settings
-
-
-def moved(result: SortResult, animal: int, choice: Choice) -> SortResult:
-    """Return the same placing with one female moved by hand; every other female stays where she is.
-
-    Nothing is solved again, so the answer is not proven best.
-    """
-    placed = {f.animal: column for column, group in enumerate(result.groups) for f in group.females}
-    placed.pop(animal, None)
-    if choice.place == "bull" and choice.bull is not None:
-        placed[animal] = result.ready.column_of(choice.bull)
-    left = {n.animal: n.code for n in result.not_bred}
-    return result_of(result.ready, {**result.choices, animal: choice}, placed, left, proven=False)
 
 
 def placed_as_before(ready: Gathered, before: SortResult) -> SortResult:
@@ -69,33 +54,6 @@ def standing_choices(ready: Gathered, choices: Mapping[int, Choice]) -> dict[int
         for animal, choice in choices.items()
         if animal in females and (choice.place != "bull" or choice.bull in bulls)
     }
-
-
-def rules_passed(result: SortResult, animal: int, choice: Choice) -> tuple[Reason, ...]:
-    """Return every rule that placing this female so would pass; each wants a reason. None without a bull."""
-    if choice.place != "bull":
-        return ()
-    column = next(c for c, group in enumerate(result.bull_groups) if group.animal == choice.bull)
-    bull, group = result.bull_groups[column], result.groups[column]
-    female = next(f for f in result.females if f.animal == animal)
-    found = [] if female.readiness.ok else list(female.readiness.reasons)
-    if female.calves[column] > result.limit:
-        values = {"f": female.calves[column], "limit": result.limit}
-        found.append(
-            Reason("over_limit", "Her calf would be {f:.1%} inbred, above the limit of {limit:.2%}.", values)
-        )
-    if female.heifer and not bull.fit_for_heifers:
-        template = "She has never calved, and {tag} is not marked fit for heifers."
-        found.append(Reason("not_fit_for_heifers", template, {"tag": bull.tag}))
-    found += risk_reasons(female, column)
-    others = sum(f.animal != animal for f in group.females)
-    if (animal, bull.animal) in result.ready.apart:
-        found.append(Reason("kept_apart", "She was kept from {tag} by hand.", {"tag": bull.tag}))
-    if others >= bull.places:
-        template = "{tag} would have {n} females; {capacity} is his number."
-        many = {"n": others + 1, "capacity": bull.places, "tag": bull.tag}
-        found.append(Reason("over_capacity", template, many))
-    return tuple(found)
 
 
 @dataclass(frozen=True)
