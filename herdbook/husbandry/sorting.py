@@ -412,6 +412,3 @@ class _Ordered:
         most = len(self.room) - 1 if self.task.most_bulls is None else self.task.most_bulls
         forced, others = self.room[self.forced], np.sort(self.room[~self.forced])[::-1]
         return int(forced.sum() + others[: max(most - (len(forced) - 1), 0)].sum())
-
-
-sort_females = place
