@@ -45,6 +45,7 @@ ACTS: dict[str, Sentence] = {
     "move": Sentence("{animals} into {group}", "a move"),
     "new_group": Sentence("group {name}", "a group"),
     "record_birth": Sentence("calf {calves} of {dam}", "a birth"),
+    "see_afterbirth": Sentence("afterbirth of {animal}", "an afterbirth"),
     "find_calf": Sentence("calf {tag} found", "a calf found"),
     "say_dam": Sentence("{animal} is {dam}'s calf", "whose calf one is"),
     "weigh": Sentence("weight of {animal}", "a weight"),

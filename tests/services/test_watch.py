@@ -8,11 +8,12 @@ import pytest
 
 from herdbook.husbandry.partday import PartDay
 from herdbook.services.commands.animals import ChangeAnimal, GiveTag
-from herdbook.services.commands.births import NewCalf, RecordBirth
+from herdbook.services.commands.births import NewCalf, RecordBirth, SeeAfterbirth
 from herdbook.services.commands.diary import ChangeSetting, FinishTask
 from herdbook.services.commands.happenings import Lose, SeeSign, Serve
 from herdbook.services.queries.today import Errand, today
 from herdbook.services.queries.watch import WatchList, watch_list
+from herdbook.services.registry import Refused
 from tests.services.conftest import ON, Herd
 
 
@@ -115,8 +116,17 @@ def test_an_afterbirth_that_hangs_is_told_until_it_is_done(empty: Herd) -> None:
     empty.do(RecordBirth(empty.id["1"], ON, (NewCalf("F", "26/1"),), afterbirth="hanging"))
     (hangs,) = _errands(empty, "afterbirth", ON + timedelta(days=4))
     assert "never pulled" in hangs.text
-    empty.do(FinishTask(hangs.tasks, ON))
+    empty.do(SeeAfterbirth(empty.id["1"], "retained"))
+    (retained,) = _errands(empty, "afterbirth", ON + timedelta(days=4))
+    assert "retained" in retained.text
+    empty.do(FinishTask(retained.tasks, ON))
     assert _errands(empty, "afterbirth", ON + timedelta(days=4)) == []
+    empty.book.undo()
+    empty.do(SeeAfterbirth(empty.id["1"], "came"))
+    assert _errands(empty, "afterbirth", ON + timedelta(days=4)) == []
+    heifer = empty.add("2", "F", date(2023, 1, 1))
+    with pytest.raises(Refused):
+        empty.do(SeeAfterbirth(heifer, "came"))
 
 
 def test_born_dead_at_term_and_aborted_are_told_differently(empty: Herd) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +21,7 @@ from herdbook.services.queries.calving import coming_calvings
 from herdbook.services.queries.due import due_list
 from herdbook.store import tables as t
 from herdbook.ui import theme
+from herdbook.ui.calving import card as side
 from herdbook.ui.calving.page import CalvingPage
 from herdbook.ui.calving.ruler import Ruler
 from herdbook.ui.calving.table import RULER
@@ -449,3 +450,34 @@ def test_what_is_asked_for_while_the_list_is_read_is_shown_then(
     page.refresh()
     page.open({"animal": new})
     qtbot.waitUntil(lambda: page.panel.table.row().animal == new, timeout=5000)
+
+
+# ---------------------------------------------------------------- a calving in progress
+
+
+def test_a_calving_in_progress_with_the_hour_to_ring_the_vet(
+    qtbot: QtBot, page: CalvingPage, herd: Herd, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By S with an hour: the card counts the stage's minutes, and says from when help is wanted."""
+    now = [datetime.fromisoformat("2026-03-03T14:40")]
+    monkeypatch.setattr(side, "clock", lambda _on: now[0])
+    _choose(page, "Nith")
+    qtbot.keyClick(page.panel.table, K.Key_S)
+    dialog = _dialog(qtbot)
+    assert dialog.form.entries["at"].text() == "14:40"
+    dialog.form.focus("code")
+    _type(qtbot, "water")
+    dialog.form.focus("at")
+    _type(qtbot, "14.10")
+    qtbot.keyClick(dialog, K.Key_Return, CONTROL)
+    _back(qtbot, page)
+    qtbot.waitUntil(lambda: "Calving now" in _card(page), timeout=5000)
+    assert "0 h 30 min" in _card(page)
+    assert "No progress by 15:10, 60 minutes after the water bag" in _card(page)
+    now[0] = now[0] + timedelta(minutes=31)
+    page.shown()
+    qtbot.waitUntil(lambda: "1 h 01 min" in _card(page), timeout=5000)
+    herd.calve("Nith", ON, "26/9")
+    page.shown()
+    qtbot.waitUntil(lambda: "Nith" not in _tags(page), timeout=5000)
+    assert "Calving now" not in _card(page)

@@ -93,6 +93,14 @@ class RecordBirth:
 
 
 @dataclass(frozen=True)
+class SeeAfterbirth:
+    """What became of the afterbirth of her last calving."""
+
+    animal: int
+    afterbirth: str = asks("Afterbirth", "choice", choices=AFTERBIRTH)
+
+
+@dataclass(frozen=True)
 class FindCalf:
     """A calf found of whom nobody knows whose it is; its dam can be said later by `SayDam`."""
 
@@ -223,6 +231,17 @@ def _birth(work: Work, command: RecordBirth) -> tuple[int, ...]:
     if command.goes_for_people:
         _take_care(dam)
     return tuple(made)
+
+
+@handles(SeeAfterbirth)
+def _afterbirth(work: Work, command: SeeAfterbirth) -> None:
+    """Write it beside her last calving."""
+    c = t.Calving
+    last = select(c).where(c.animal_id == command.animal).order_by(c.day.desc(), c.id.desc()).limit(1)
+    calving = work.session.scalars(last).first()
+    if calving is None:
+        raise Refused(Reason("no_calving", "She has no calving in the book: write that first"))
+    calving.afterbirth = command.afterbirth
 
 
 @handles(FindCalf)

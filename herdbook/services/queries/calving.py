@@ -10,12 +10,14 @@ from typing import Any
 from sqlalchemy import Connection, select
 
 from herdbook.husbandry.duedates import Stage
+from herdbook.husbandry.labour import RULES, LabourRules
 from herdbook.husbandry.reasons import Reason
 from herdbook.services.facts import load_herd
 from herdbook.services.pedigree import load_pedigree
 from herdbook.services.queries.due import DueRow, SireOf, due_rows
 from herdbook.services.queries.happened import Happening, happenings
 from herdbook.services.queries.risks import any_result, risk_table
+from herdbook.services.queries.watch import SignSeen, rules_of, signs_of
 from herdbook.services.saying import called
 from herdbook.services.settings import load_settings
 from herdbook.store import tables as t
@@ -87,16 +89,22 @@ def _signs(conn: Connection, due: Sequence[DueRow], on: date) -> dict[int, tuple
 class LookBack:
     """What lies behind a coming calving: what happened to her, and what conditions the calf may have.
 
-    `risks` are sentences, each with the tag of the sire that it is about.
+    `risks` are sentences, each with the tag of the sire that it is about; `signs` are those of this birth,
+    and `rules` say from when help is wanted.
     """
 
     happenings: tuple[Happening, ...]
     risks: tuple[tuple[str, Reason], ...]
+    signs: tuple[SignSeen, ...] = ()
+    rules: LabourRules = RULES
 
 
 def look_back(conn: Connection, row: Coming, on: date) -> LookBack:
     """Return what lies behind a coming calving."""
-    return LookBack(happenings(conn, row.animal, on), coming_risks(conn, row, on))
+    herd = load_herd(conn, on, [row.animal], measured=False)
+    signs = signs_of(conn, herd, on).get(row.animal, ())
+    rules = rules_of(load_settings(conn))
+    return LookBack(happenings(conn, row.animal, on), coming_risks(conn, row, on), signs, rules)
 
 
 def coming_risks(conn: Connection, row: Coming, on: date) -> tuple[tuple[str, Reason], ...]:

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import date, datetime
+
 from herdbook.husbandry.calving import help_wanted
 from herdbook.husbandry.duedates import Stage
+from herdbook.husbandry.labour import call_words
 from herdbook.services.queries.calving import Coming, LookBack
+from herdbook.services.queries.watch import begun_of, end_of
 from herdbook.services.saying import called
 from herdbook.ui.calving.ruler import TONES, key_words
 from herdbook.ui.calving.table import class_words, stage_words, window_words
@@ -73,8 +77,34 @@ def _sires(card: Card, row: Coming) -> None:
         card.fact(say("or") if number and together else say("Sire") if not number else "", words)
 
 
+def labour_now(card: Card, row: Coming, back: LookBack, desk: Desk, now: datetime) -> None:
+    """Say for how long she has been calving and from what hour the vet is rung, if it has begun."""
+    begun = begun_of(back.signs, row.first_calving, now, back.rules)
+    if begun is None:
+        return
+    hours, minutes = divmod(begun.minutes(now), 60)
+    card.section(say("Calving now"))
+    first = day_text(begun.began.date(), desk.on)
+    card.fact(say("First seen"), say("{day} {hour}", day=first, hour=f"{begun.began:%H:%M}"), "plain")
+    if begun.water is not None:
+        card.fact(say("Water bag or feet"), f"{begun.water:%H:%M}", "plain")
+    stage = say("first, she opens") if begun.stage == 1 else say("second, the calf comes")
+    card.fact(say("Stage"), stage, "plain")
+    card.fact(say("In it for"), say("{h} h {m:02} min", h=hours, m=minutes), "plain")
+    words = reason_text(call_words(begun, row.first_calving, back.rules), desk.on)
+    card.line(words, "act" if begun.wants_help(now) else "soon")
+    card.line(say("A calving goes on only by what is written: write each sign with its hour (S)."))
+
+
+def clock(on: date) -> datetime:
+    """Return the hour: the keeper's own on his own day, else the end of the day that is looked at."""
+    now = datetime.now()  # noqa: DTZ005 - the keeper's own clock
+    return now if now.date() == on else end_of(on)
+
+
 def past(card: Card, row: Coming, back: LookBack, desk: Desk) -> None:
-    """Add conditions the calf may have, the signs seen, the last calvings, and what the drawing means."""
+    """Add a birth under way, conditions of the calf, signs seen, last calvings, what the drawing means."""
+    labour_now(card, row, back, desk, clock(desk.on))
     found = back.happenings
     if back.risks:
         card.section(say("Heritable conditions"))

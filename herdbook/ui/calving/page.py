@@ -12,6 +12,7 @@ from herdbook.services.commands.happenings import CheckPregnancy, Lose, SeeSign
 from herdbook.services.commands.running import BullGotIn, ChangeBull, TurnIn
 from herdbook.services.doubts import doubts
 from herdbook.services.queries.calving import Coming, Comings, LookBack, coming_calvings, look_back
+from herdbook.services.queries.watch import end_of
 from herdbook.ui import theme
 from herdbook.ui.calving import card as side
 from herdbook.ui.calving.ruler import Ruler, RulerDelegate, RulerHeading
@@ -255,7 +256,14 @@ class CalvingPage(Page):
         self.desk.read(self.desk.lookups.name, ask, animal, owner=self, key="whose birth")
 
     def _sign(self) -> None:
-        self._form(SeeSign, lambda who: say("Sign seen on {animal}", animal=who), say("Sign written down."))
+        now = side.clock(self.desk.on)
+        hour = None if now == end_of(self.desk.on) else f"{now:%H:%M}"
+        self._form(
+            SeeSign,
+            lambda who: say("Sign seen on {animal}", animal=who),
+            say("Sign written down."),
+            {"at": hour},
+        )
 
     def _check(self) -> None:
         self._form(

@@ -392,7 +392,8 @@ class BirthDialog(FormDialog):
         return BirthForm(self.desk, self._dam, self._twins)
 
     def _widen(self, twins: bool) -> None:
-        theme.resize_on_screen(self, theme.characters(104 if twins else 70), self.height())
+        high = self.form.sizeHint().height() + 56 * theme.STEP  # title, caution and buttons
+        theme.resize_on_screen(self, theme.characters(104 if twins else 78), max(self.height(), high))
 
     def _do(self, command: RecordBirth) -> None:
         """Save a birth that was asked about once a word about why stands beside it."""

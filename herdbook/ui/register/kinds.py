@@ -14,7 +14,7 @@ from herdbook.services.commands.animals import (
     NameParent,
     NewGroup,
 )
-from herdbook.services.commands.births import FindCalf, RecordBirth, SayDam
+from herdbook.services.commands.births import FindCalf, RecordBirth, SayDam, SeeAfterbirth
 from herdbook.services.commands.happenings import (
     KINDS,
     CheckPregnancy,
@@ -30,11 +30,13 @@ from herdbook.services.commands.happenings import (
 from herdbook.services.commands.running import BullGotIn, ChangeBull, TurnIn
 from herdbook.words import say
 
-OF_FEMALES = frozenset({Serve, CheckPregnancy, SeeHeat, SeeSign, Lose, RecordBirth})
+OF_FEMALES = frozenset({Serve, CheckPregnancy, SeeHeat, SeeSign, Lose, RecordBirth, SeeAfterbirth})
 OF_MALES = frozenset({ExamineBull})
 OF_RUNS = frozenset({TurnIn, BullGotIn, ChangeBull})
 """What is said of bulls and females together, and need not begin with any of them."""
-OF_ONE = frozenset({Weigh, Measure, Foster, GiveTag, NameParent, ChangeAnimal, RecordBirth, SayDam})
+OF_ONE = frozenset(
+    {Weigh, Measure, Foster, GiveTag, NameParent, ChangeAnimal, RecordBirth, SayDam, SeeAfterbirth}
+)
 """What differs from animal to animal, so that it is not written of several at once."""
 
 MARKS = frozenset({"care", "do_not_breed", "freemartin", "fit_for_heifers", "capacity", "placeholder"})
@@ -135,6 +137,7 @@ def kinds() -> tuple[Kind, ...]:
         happenings[0],
         happenings[1],
         Kind(say("Calving"), RecordBirth),
+        Kind(say("Afterbirth"), SeeAfterbirth),
         *happenings[2:],
         Kind(
             say("Move into a group"),
