@@ -367,6 +367,9 @@ def test_limit_and_dates_are_taken_when_left(qtbot: QtBot, page: SortPage, quiet
     qtbot.keyClick(line, K.Key_Return)
     quiet()
     assert page.result.limit == 0.3
+    assert page.note.text().startswith("Sorted after a change of the limit: ")
+    assert page.board.isAncestorOf(QApplication.focusWidget()), "Enter goes back to the females"
+    line.setFocus()
     line.selectAll()
     qtbot.keyClicks(line, "abc")
     qtbot.keyClick(line, K.Key_Escape)

@@ -21,7 +21,7 @@ from herdbook.services.queries.sort_rows import BullGroup, Gathered, SortBull, S
 from herdbook.ui import theme
 from herdbook.ui.sort.bars import ALL_OF, BEST, TOP, Bar, Bars, bars_of, draw_bars, legend
 from herdbook.ui.sort.board import Board
-from herdbook.ui.sort.columns import columns_of, own_days, titles_of
+from herdbook.ui.sort.columns import columns_of, own_days, titles_of, what_is_written
 from herdbook.ui.sort.lines import FEMALE
 from tests.ui.conftest import show
 
@@ -372,6 +372,36 @@ def test_what_a_low_board_leaves_out_of_its_heads_stands_in_the_tip(shown: Shown
     assert not any(line.text() == due and line.isVisible() for line in board.views[0]._lines)
     assert due in board.views[0].toolTip()
     assert due in board.views[0].list.accessibleName()
+
+
+def test_what_is_to_be_minded_of_a_bull_stands_on_his_head(shown: Shown) -> None:
+    """A sign before his title at every height, a word below it, the whole sentence in the tip."""
+    deferred = Reason("exam_deferred", "Examined and deferred: have him examined again.")
+    sort = a_sort(4, 2)
+    minded, well = sort.ready.bull_groups
+    minded = replace(minded, bulls=(replace(minded.bulls[0], notes=(deferred,)),))
+    ready = replace(sort.ready, bull_groups=(minded, well))
+    placed = {cow.animal: at % 2 for at, cow in enumerate(ready.females)}
+    board = shown(result_of(ready, {}, placed, {}, True))
+    first, second = board.views[:2]
+    assert not first.sign.isHidden()
+    assert second.sign.isHidden()
+    assert "examination deferred" in [line.said[0] for line in first._lines]
+    assert "have him examined again" in first.toolTip()
+    assert "have him examined again" in first.list.accessibleName()
+    board.resize(1000, 200)
+    assert not first.sign.isHidden()
+    told = what_is_written(result_of(ready, {}, placed, {}, True), ON)
+    assert "Mind B1 Fell: examination deferred." in told
+
+
+def test_accepting_tells_of_a_group_that_is_over_its_number() -> None:
+    sort = a_sort(4, 2)
+    few = tuple(replace(group, capacity=1) for group in sort.ready.bull_groups)
+    over = result_of(replace(sort.ready, bull_groups=few), {}, dict.fromkeys((1000, 1001, 1002), 0), {}, True)
+    told = what_is_written(over, ON)
+    assert "Mind B1 Fell: 2 more than he is given." in told
+    assert "B2" not in told
 
 
 def test_a_paddock_that_holds_fewer_than_he_may_have_is_told(shown: Shown) -> None:

@@ -24,7 +24,7 @@ from tests.ui.clipped import clipped
 from tests.ui.real_book import Keeper
 
 ON = date(2026, 3, 3)
-SIZES = ((879, 464), (1300, 680))
+SIZES = ((768, 480), (879, 464), (1300, 680))
 
 
 @pytest.fixture(scope="module")

@@ -24,7 +24,7 @@ WIDTH = 17  # of a group's column at the least, in figures of body type, besides
 BESIDE = 21  # of the columns of those not bred
 SHORT = 3  # rows that the finishing and selling lists show
 LOW = 11  # rows; on a lower board the headings say no more than they must
-HEAD, BRIEF = 4, 2  # lines below a title
+HEAD, BRIEF = 5, 2  # lines below a title
 EDGE_PAUSE = 350  # milliseconds between two steps while something is dragged at the edge
 
 
@@ -47,8 +47,6 @@ class Board(QWidget):
         Enter or a double click on a female.
     unfolded
         The line of those folded away was opened.
-    taken_back
-        The last move is to be taken back.
     menu_wanted : QPoint
         Where she can go is asked for.
     """
@@ -60,7 +58,6 @@ class Board(QWidget):
     keep_from = Signal(int, int)
     opened = Signal(int)
     unfolded = Signal()
-    taken_back = Signal()
     menu_wanted = Signal(object)
 
     def __init__(self) -> None:
@@ -71,7 +68,6 @@ class Board(QWidget):
         self._beside: list[ColumnView] = []
         self._here, self._line = 0, 0
         self._told = 0
-        self._can_take_back = False
         self._since_edge = QElapsedTimer()
         self._make_body()
         bind(self, "K", self._fix, say("keep her where she is, or free her"))
@@ -180,11 +176,9 @@ class Board(QWidget):
     def _new_view(self) -> ColumnView:
         view = ColumnView()
         lines = view.list
-        lines.can_take_back = self._can_take_back
         lines.stepped.connect(self.step)
         lines.dropped.connect(lambda animals: self._move(animals, view.place))
         lines.opened.connect(self._opened)
-        lines.taken_back.connect(self.taken_back)
         lines.menu_wanted.connect(self.menu_wanted)
         lines.edge.connect(lambda way: self._at_edge(view, way))
         lines.entered_here.connect(lambda: self._entered(view))
@@ -211,12 +205,6 @@ class Board(QWidget):
         across = event.angleDelta().x() or event.angleDelta().y()
         self.scroll.setValue(self.scroll.value() - (1 if across > 0 else -1))
         event.accept()
-
-    def set_can_take_back(self, can: bool) -> None:
-        """Say whether Ctrl+Z means the last move here."""
-        self._can_take_back = can
-        for view in self.views:
-            view.list.can_take_back = can
 
     # -- where one stands ---
 

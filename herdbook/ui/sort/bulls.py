@@ -31,6 +31,7 @@ from herdbook.ui.measures import weight_text
 from herdbook.ui.reasons import reason_text
 from herdbook.ui.sort.asking import AskingDialog, Wrong
 from herdbook.ui.sort.clashing import of_the_group
+from herdbook.ui.sort.column import Fitted
 from herdbook.ui.sort.columns import label_of
 from herdbook.ui.sort.groups import BullLine, TwoPaddocks, Wanted, lines_now
 from herdbook.ui.wrap import WrappingLine, together
@@ -50,7 +51,7 @@ class Entries:
     capacity: QLineEdit
     paddock: QLineEdit
     fit: QCheckBox
-    note: QLabel
+    note: Fitted
 
     @property
     def across(self) -> tuple[QCheckBox | QLineEdit, ...]:
@@ -132,7 +133,7 @@ class BullsDialog(AskingDialog):
             self._grid.addWidget(theme.quiet_label(text), 0, place)
         for at_hand, line in self._now:
             self._add(at_hand, line)
-        self._grid.setColumnStretch(len(headings), 1)
+        self._grid.setColumnStretch(len(headings), 1)  # what is told behind takes what room there is
         self._grid.setRowStretch(len(self._now) + 1, 1)
         area = self._area = QScrollArea()
         area.setWidgetResizable(True)
@@ -166,11 +167,13 @@ class BullsDialog(AskingDialog):
                 say("any"),
             ),
             QCheckBox(say("fit")),
-            theme.quiet_label(*_in_brief(at_hand)),
+            Fitted(),
         )
         entries.fit.setChecked(line.fit_for_heifers)
         entries.fit.setAccessibleName(say("{bull} is fit for heifers", bull=name))
-        entries.note.setWordWrap(False)
+        *ways, tone = _in_brief(at_hand)
+        theme.role(entries.note, tone)
+        entries.note.tell(*ways)
         for place, widget in enumerate(entries.across):
             self._grid.addWidget(widget, row, place)
         self._grid.addWidget(entries.note, row, len(entries.across))
@@ -229,8 +232,9 @@ class BullsDialog(AskingDialog):
         last = day_text(self._result.bull_out, self.desk.on)
         return say(
             "What is left empty: alone, from {first} to {last}, as many females as his age gives. The same "
-            "letter for two: they run together, or one after the other by their days. The number by age is "
-            "a guide for a bull that passed an examination: ask your vet to examine each before he goes in.",
+            "number or letter for two: they run together, or one after the other by their days. The number "
+            "by age is a guide for a bull that passed an examination: ask your vet to examine each "
+            "before he goes in.",
             first=first,
             last=last,
         )
@@ -349,15 +353,15 @@ class BullsDialog(AskingDialog):
         return False
 
 
-def _in_brief(at_hand: BullAtHand) -> tuple[str, str]:
-    """Return what stands behind a bull's line, and its tone: his age, and that there is something to mind."""
+def _in_brief(at_hand: BullAtHand) -> tuple[str, str, str]:
+    """Return what stands behind a bull's line, in two lengths, and its tone: his age, and what to mind."""
     months = at_hand.bull.months
     words = say("age not known") if months is None else say("{n} months", n=months)
     if at_hand.kept_back:
-        return say("{age} · not bred", age=words), "act"
+        return say("{age} · not bred", age=words), say("not bred"), "act"
     if at_hand.bull.notes:
-        return say("{age} · note", age=words), "soon"
-    return words, "quiet"
+        return say("{age} · note", age=words), say("note"), "soon"
+    return words, say("?") if months is None else say("{n} mo.", n=months), "quiet"
 
 
 def calves_told(calves: BullCalves, desk: Desk) -> str:

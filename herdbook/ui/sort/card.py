@@ -109,9 +109,8 @@ class WhyCard(Card):
         else:
             self.line(where.capitalize())
         if choice is not None:
-            words = (
-                say("Chosen by hand: {why}", why=choice.reason) if choice.reason else say("Chosen by hand.")
-            )
+            why = choice.reason.strip().rstrip(".")
+            words = say("Chosen by hand: {why}.", why=why) if why else say("Chosen by hand.")
             self.line(words + " " + say("Delete leaves her to the sort again."), "soon")
         self._why_line = self.line("", "quiet")
         self._why_line.hide()

@@ -40,6 +40,8 @@ class Column:
     filled, of : int
         How many are here of how many it may hold; `of` is 0 where there is no such number.
     rows : Rows
+    notes : tuple of str
+        What is to be minded of its bulls: a sign before the title, and said in the tip.
     tell : callable
         Returns what stands below the title, each line in its tone; asked once, when it comes into view.
     source : tuple
@@ -52,6 +54,7 @@ class Column:
     filled: int = 0
     of: int = 0
     rows: Rows = field(default_factory=Rows)
+    notes: tuple[str, ...] = ()
     tell: Callable[[], tuple[Mark, ...]] = _no_lines
     source: tuple[object, ...] = ()
 
@@ -146,11 +149,16 @@ class ColumnView(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(theme.STEP // 2)
+        self.sign = theme.strong_label("!")
+        theme.role(self.sign, "soon")
+        self.sign.hide()
         self.title = Fitted(strong=True)
         self.hint = theme.quiet_label()
         self.hint.setWordWrap(False)
         head = QHBoxLayout()
         head.setContentsMargins(2 * theme.STEP, 0, 2 * theme.STEP, 0)
+        head.setSpacing(theme.STEP)
+        head.addWidget(self.sign)
         head.addWidget(self.title, 1)
         head.addWidget(self.hint)
         column.addLayout(head)
@@ -186,7 +194,8 @@ class ColumnView(QWidget):
         self._show_lines(column.lines[:lines], lines)
         self.filling.setVisible(bool(column.of))
         self.filling.show_filled(column.filled, column.of)
-        said = (column.titles[0], *(text for _, text in column.lines))
+        self.sign.setVisible(bool(column.notes))
+        said = (column.titles[0], *(text for _, text in column.lines), *column.notes)
         self.setToolTip("\n".join(said))
         self.list.setAccessibleName(", ".join(said))
         self.list.setAccessibleDescription(

@@ -149,6 +149,7 @@ def _bull_column(result: SortResult, at: int, today: date) -> Column:
         filled=len(group.females),
         of=bull.places,
         rows=Rows(group.females, lambda one: _group_row(result, at, one, females[one.animal])),
+        notes=tuple(reason_text(note, today) for note in bull.notes),
         tell=lambda: _head_lines(result, at, today),
         source=(result.ready, group),
     )
@@ -188,7 +189,33 @@ def _head_lines(result: SortResult, at: int, today: date) -> tuple[Mark, ...]:
         lines.append(("quiet", say("due {first} to {last}", first=first, last=last)))
     if days := own_days(result, bull):
         lines.append(("soon", days))
+    if minded := [_minded(note.code) for note in bull.notes]:
+        lines.append(("soon", ", ".join(dict.fromkeys(minded))))
     return tuple(lines)
+
+
+def _to_mind(result: SortResult) -> list[str]:
+    """Return a sentence for each group over its number, or with bulls of whom something is to be minded."""
+    told = []
+    for bull, group in zip(result.bull_groups, result.groups, strict=True):
+        words = list(dict.fromkeys(_minded(note.code) for note in bull.notes))
+        if (over := len(group.females) - bull.places) > 0:
+            words.insert(0, say("{n} more than he is given", n=over))
+        if words and group.females:
+            told.append(say("Mind {bulls}: {what}.", bulls=label_of(bull), what=", ".join(words)))
+    return told
+
+
+def _minded(code: str) -> str:
+    """Return in a word or two what is to be minded of a group's bulls."""
+    return {
+        "exam_missing": say("not examined"),
+        "exam_unsatisfactory": say("failed his examination"),
+        "exam_deferred": say("examination deferred"),
+        "exam_old": say("examined long ago"),
+        "over_guide": say("more than his age gives"),
+        "young_with_old": say("young with grown"),
+    }.get(code, say("see the bulls (B)"))
 
 
 def own_days(result: SortResult, group: BullGroup) -> str:
@@ -400,6 +427,29 @@ def cost_words(before: SortResult, after: SortResult, animal: int) -> str:
     return " ".join(words)
 
 
+def herd_words(before: SortResult, after: SortResult) -> str:
+    """Return what a step did to the herd's figures."""
+    told = []
+    for name, old, new in (
+        (say("Mean"), before.known_mean, after.known_mean),
+        (say("worst"), before.known_worst, after.known_worst),
+    ):
+        was, now = (say("not known") if one is None else share(one) for one in (old, new))
+        if was != now:
+            told.append(say("{name} {old} → {new}", name=name, old=was, new=now))
+        elif old is not None:
+            told.append(say("{name} still {old}", name=name, old=was))
+    return ", ".join(told) + "." if told else ""
+
+
+def changed_words(before: SortResult, after: SortResult, what: str) -> str:
+    """Return what it did to change a setting: how many stand elsewhere, and the herd's figures."""
+    was = {female.animal: place_of(before, female.animal) for female in before.females}
+    n = sum(place_of(after, f.animal) != was.get(f.animal) for f in after.females)
+    figures = herd_words(before, after)
+    return say("Sorted after a change of {what}: {n} moved. {figures}", what=what, n=n, figures=figures)
+
+
 def what_is_written(result: SortResult, today: date) -> str:
     """Return what accepting this placing writes into the book."""
     runs = [group for group in result.groups if group.females]
@@ -421,5 +471,6 @@ def what_is_written(result: SortResult, today: date) -> str:
     lines.append(say("{n} are not bred; only the plan says so.", n=out))
     if result.known_worst is not None:
         lines.append(say("Worst calf: {worst} inbred.", worst=share(result.known_worst)))
+    lines += _to_mind(result)
     lines.append(say("It can be undone."))
     return " ".join(lines)

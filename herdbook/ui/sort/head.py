@@ -83,6 +83,6 @@ class SortHead(QWidget):
 
     def _hint(self) -> str:
         return say(
-            "Arrows choose a female. 1 to 9, N, F, L, or Ctrl with an arrow move her; K keeps her there; "
-            "F1 lists all keys."
+            "Arrows choose, with Shift several; G finds a tag. 1 to 9, N, F, L, Ctrl+arrow move; K keeps, X "
+            "parts; F1: all keys."
         )

@@ -8,7 +8,6 @@ from typing import Any, overload
 
 from PySide6.QtCore import (
     QAbstractListModel,
-    QEvent,
     QItemSelectionModel,
     QMimeData,
     QModelIndex,
@@ -23,7 +22,6 @@ from PySide6.QtGui import (
     QDropEvent,
     QFocusEvent,
     QKeyEvent,
-    QKeySequence,
     QPainter,
 )
 from PySide6.QtWidgets import (
@@ -204,8 +202,6 @@ class ColumnList(QListView):
         Females were dropped here: their keys.
     opened : Row
         Enter or a double click on a line.
-    taken_back
-        Ctrl+Z.
     entered_here
         The focus came, or another line was chosen.
     menu_wanted : QPoint
@@ -216,7 +212,6 @@ class ColumnList(QListView):
     stepped = Signal(int)
     dropped = Signal(object)
     opened = Signal(object)
-    taken_back = Signal()
     entered_here = Signal()
     menu_wanted = Signal(object)
     edge = Signal(int)
@@ -225,7 +220,6 @@ class ColumnList(QListView):
         super().__init__()
         self.lines = RowModel()
         self.lines.setParent(self)
-        self.can_take_back = False
         self.setModel(self.lines)
         self._drawn = RowDelegate(self)
         self.setItemDelegate(self._drawn)
@@ -283,27 +277,13 @@ class ColumnList(QListView):
 
     # -- keys ---
 
-    def event(self, event: QEvent) -> bool:
-        """Take Ctrl+Z for the last move while there is one; otherwise the window has it for the book."""
-        if (
-            event.type() == QEvent.Type.ShortcutOverride
-            and isinstance(event, QKeyEvent)
-            and self.can_take_back
-            and event.matches(QKeySequence.StandardKey.Undo)
-        ):
-            event.accept()
-            return True
-        return super().event(event)
-
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Go to the neighbours, open her, take a move back."""
+        """Go to the neighbours, open her."""
         key, control = event.key(), bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)
         if key in (Qt.Key.Key_Left, Qt.Key.Key_Right) and not control:
             self.stepped.emit(-1 if key == Qt.Key.Key_Left else 1)
         elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and not control and self.row() is not None:
             self.opened.emit(self.row())
-        elif self.can_take_back and event.matches(QKeySequence.StandardKey.Undo):
-            self.taken_back.emit()
         else:
             super().keyPressEvent(event)
 

@@ -18,7 +18,7 @@ from herdbook.ui.forms.reason import ReasonDialog
 from herdbook.ui.reasons import reason_text
 from herdbook.ui.sort.board import Board
 from herdbook.ui.sort.column import Place
-from herdbook.ui.sort.columns import cost_words, label_of, place_of, place_words, share
+from herdbook.ui.sort.columns import cost_words, herd_words, label_of, place_of, place_words
 from herdbook.ui.sort.menu import places_menu
 from herdbook.ui.sort.solving import SolvingPage
 from herdbook.words import say
@@ -87,7 +87,7 @@ class MovingPage(SolvingPage):
         if len(choices) == 1:
             words = cost_words(before, after, first)
         else:
-            figures = _herd(before, after)
+            figures = herd_words(before, after)
             words = say("{who}: {place}, by hand. {figures}", who=who, place=where, figures=figures)
         self.tell(words + " " + say("Backspace takes it back."))
 
@@ -150,19 +150,6 @@ def _who(result: SortResult, animals: Any) -> str:
     if len(wanted) > NAMED:
         return say("{n} females", n=len(wanted))
     return ", ".join(label_of(female) for female in result.females if female.animal in wanted)
-
-
-def _herd(before: SortResult, after: SortResult) -> str:
-    """Return what a move did to the herd's figures."""
-    told = []
-    for name, old, new in (
-        (say("Mean"), before.known_mean, after.known_mean),
-        (say("worst"), before.known_worst, after.known_worst),
-    ):
-        was, now = (say("not known") if one is None else share(one) for one in (old, new))
-        if old is not None or new is not None:
-            told.append(say("{name} {old} → {new}", name=name, old=was, new=now))
-    return ", ".join(told) + "." if told else ""
 
 
 @dataclass(frozen=True)

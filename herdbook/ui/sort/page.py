@@ -95,6 +95,7 @@ class SortPage(MovingPage):
         self.board.setAccessibleName(say("The groups"))
         self.board.chosen.connect(self._chosen)
         self.connect_board()
+        self.strip.entered.connect(self.board.setFocus)
         self.board.opened.connect(self.desk.open_animal)
         self.board.unfolded.connect(self._unfold)
         whole = QWidget()

@@ -101,7 +101,7 @@ class PricesDialog(AskingDialog):
         for trait in TRAITS:
             self._look(trait.key, say(trait.label), trait.looks, wanted.get(trait.key))
         self.held = QuietCombo()
-        self.held.setAccessibleName(say("Where a sire is doubtful, what counts is"))
+        self.held.setAccessibleName(say("Where a sire is doubtful, count"))
         for key, words in (
             ("", say("as the book says")),
             ("worst", say("the worst that it can be")),
@@ -145,7 +145,7 @@ class PricesDialog(AskingDialog):
         line = QHBoxLayout(beside)
         line.setContentsMargins(0, 0, 0, 0)
         line.setSpacing(2 * theme.STEP)
-        for widget in (choice, QLabel(say("another counts as")), entry, measure):
+        for widget in (choice, QLabel(say("another:")), entry, measure):
             line.addWidget(widget)
         line.addStretch(1)
         row = self._grid.rowCount()

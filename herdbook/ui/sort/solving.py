@@ -19,7 +19,7 @@ from herdbook.ui.page import Page
 from herdbook.ui.reasons import reason_text
 from herdbook.ui.sort.clashing import choices_clash, group_words, opened_words
 from herdbook.ui.sort.column import Column
-from herdbook.ui.sort.columns import place_of
+from herdbook.ui.sort.columns import changed_words, place_of
 from herdbook.ui.sort.reading import Answer, read_plan, sort_again, try_sort, with_choices
 from herdbook.ui.sort.risks import clash_text
 from herdbook.ui.sort.steps import Stand, Steps
@@ -145,14 +145,15 @@ class SolvingPage(Page):
         elif result.clash and self.stand is not None:
             self._clash(result)
         else:
-            ask = with_choices(self.ask, result)
+            ask, before = with_choices(self.ask, result), self.result
             if over is None or self.stand is None:
                 self.steps.take(Stand(ask, result, answer.at_hand, told=told, edition=edition))
             else:
                 anew = {"ask": ask, "result": result, "at_hand": answer.at_hand, "edition": edition}
                 self.steps.amend(replace(over, **anew))
             mind = self._arrived_words() or group_words(result, self.desk.on)
-            self.tell(mind, "soon" if mind else "quiet")
+            did = changed_words(before, result, told) if before is not None and told else ""
+            self.tell(f"{mind} {did}".strip(), "soon" if mind else "quiet")
             if answer.clashes:
                 self.tell(clash_text(answer.clashes, self.desk.on), "act")
             self._show(answer.columns)

@@ -72,9 +72,12 @@ class SettingsStrip(QWidget):
     -------
     changed : str
         The name of the setting that was changed and can be read.
+    entered
+        Enter, and what is typed can stand.
     """
 
     changed = Signal(str)
+    entered = Signal()
 
     def __init__(self, desk: Desk) -> None:
         super().__init__()
@@ -99,6 +102,7 @@ class SettingsStrip(QWidget):
             label.setBuddy(entry.line)
             entry.edit.setFixedWidth(theme.characters(9 if name == "limit" else 13))
             entry.edit.editingFinished.connect(lambda name=name: self._left(name))
+            entry.edit.returnPressed.connect(self._entered)
             entry.setToolTip(say(entry.question.hint))
             after = [self.length] if name == "bull_out" else []
             line.addWidget(together(label, entry, *after))
@@ -154,6 +158,11 @@ class SettingsStrip(QWidget):
             self._standing[name] = value
             self.changed.emit(name)
         return True
+
+    def _entered(self) -> None:
+        """Take what is typed, and say so when it can stand."""
+        if self.settle():
+            self.entered.emit()
 
     def put_back(self) -> None:
         """Show what the sort was made with, in the place of what is half typed."""
