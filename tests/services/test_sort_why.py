@@ -80,6 +80,19 @@ def test_a_nil_that_rests_on_nothing_is_not_told_as_nil(herd: Herd) -> None:
     assert _words(herd, _sorted(herd, 3), "Tees")[0].startswith("not known with ")
 
 
+def test_a_nil_from_nothing_is_not_told_of_who_has_no_place(herd: Herd) -> None:
+    (tees,) = (one for one in _sorted(herd, 0, choices=_all_with_cheviot(herd)).not_bred if one.tag == "Tees")
+    assert str(tees.reason) == "no place left with a bull she may have; with Cheviot not known"
+
+
+def _all_with_cheviot(h: Herd) -> dict[int, Choice]:
+    """Fill him by hand to more than his five places, so that none is left for Tees."""
+    for tag in ("Wear", "Ure"):
+        h.add(tag, "F", date(2019, 4, 1), calved_before=True)
+    tags = ("Kent", "Nith", "Lune", "Wear", "Ure")
+    return {h.id[tag]: Choice("bull", h.id["Cheviot"]) for tag in tags}
+
+
 def test_who_has_no_bull_says_what_would_be_enough(herd: Herd) -> None:
     result = _sorted(herd, 1)
     (out,) = (one.tag for one in result.not_bred if one.tag in ("Kent", "Nith"))

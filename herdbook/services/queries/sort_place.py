@@ -267,13 +267,15 @@ def _why_unplaced(ready: Gathered, f: SortFemale, code: str | None) -> Reason:
     if within and (reason := barred_everywhere(f, bulls, within)):
         return reason
     fit = [place for place in within if not (f.barred and f.barred[place])] or fit
-    best = min((f.calves[place], bulls[place].tag) for place in fit)
+    figure, tag, at = min((f.calves[place], bulls[place].tag, place) for place in fit)
     if code == "not_fit_for_heifers":
         template = "never calved, and no bull is marked fit for heifers; place her by hand with a reason"
         return Reason("not_fit_for_heifers", template)
-    values = {"f": best[0], "tag": best[1], "limit": limit}
+    values = {"f": figure, "tag": tag, "limit": limit}
     if code == "over_limit":
         template = "every bull is above the limit of {limit:.2%}; the least is {tag} with {f:.1%}"
         return Reason("over_limit", template, values)
     template = "no place left with a bull she may have; {tag} would give {f:.1%}"
+    if nothing_known(f, bulls[at], figure):
+        template = "no place left with a bull she may have; with {tag} not known"
     return Reason("no_place", template, values)
