@@ -67,6 +67,7 @@ def dialogs() -> Iterator[Shot]:
     yield Shot("register-write-down", _write_down)
     yield Shot("birth", lambda window: _birth(window, twins=False))
     yield Shot("birth-twins", lambda window: _birth(window, twins=True))
+    yield Shot("birth-three", lambda window: _birth(window, twins=True, three=True))
 
 
 def forms() -> list[type[Any]]:
@@ -246,15 +247,18 @@ def _pedigree_dialogs() -> Iterator[tuple[str, Callable[[Any], Any]]]:
         yield name, sheet(place)
 
 
-def _birth(window: Any, twins: bool) -> Any:
-    """Return the form of a birth, with one calf or two of both sexes."""
+def _birth(window: Any, twins: bool, three: bool = False) -> Any:
+    """Return the form of a birth, with one calf, two of both sexes, or room for a third, and asked why."""
     from herdbook.ui.forms.birth import BirthDialog
 
     dialog = BirthDialog(window.desk, 1, "412 Eden", twins)
     if twins:
-        for calf, sex in zip(dialog.form.calves, "FM", strict=True):
+        for calf, sex in zip(dialog.form.calves[:2], "FM", strict=True):
             calf.entries["sex"].fill(sex)
         dialog.form.say_mixed()
+    if three:
+        dialog.form.set_calves(3)
+        dialog.form.ask_why(True)
     return dialog
 
 
