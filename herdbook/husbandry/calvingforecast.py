@@ -21,8 +21,8 @@ that. Bull calves 1-2 d longer: trade and extension; half of 1.5 d either side o
 within herd and breed, and 6 for a herd not known: from memory; a wider one for twins: common practice, no
 source. `lost`: of pregnancies found, 1.4-3.5 % were lost in the checks of Colorado State University, and
 after that 1 % or less is Nebraska Extension's aim. `found`, `false_pregnant`: from memory that ultrasound is
-right nearly always; the figures are our choice. `slip` and `unrecorded`: our choice, no source; a check that
-fits no bull on record speaks for another bull rather than for a slip.
+right nearly always; the figures are our choice. `false_statement` (a seller's word), `slip` and `unrecorded`:
+our choice, no source; a check that fits no bull on record speaks for another bull rather than for a slip.
 """
 
 from __future__ import annotations
@@ -72,8 +72,9 @@ class ForecastRules:
     found_else: tuple[int, int] = (25, 45)
     found: float = 0.99
     false_pregnant: float = 0.01
-    slip: float = 0.002
-    unrecorded: float = 0.004
+    false_statement: float = 0.1
+    slip: float = 0.0005
+    unrecorded: float = 0.001
     lost: float = 0.02
     twins_less: float = DUE_RULES.twins_days_less
     twins_sd_more: float = 1.0
@@ -161,7 +162,7 @@ def _with_unrecorded(female: Awaited, on: date, rules: ForecastRules) -> Awaited
     means += [s.mean for s in female.stretches]
     mean = means[0] if means else 283.0
     last = max(told)
-    earliest = date.fromordinal(max(min(last, on).toordinal() - LONGEST, 1))
+    earliest = date.fromordinal(max(on.toordinal() - LONGEST, 1))
     if female.calved is not None:
         earliest = max(earliest, date.fromordinal(female.calved.toordinal() + rules.conceiving.first_heat[0]))
     chance = rules.unrecorded if means else 0.5  # where it is all there is, any share will do
@@ -208,16 +209,17 @@ def _fits(check: Check, rules: ForecastRules) -> tuple[Floats, float]:
     old = np.arange(2 * LONGEST)
     low, high = rules.found_from.get(check.method or "", rules.found_else)
     finds = rules.found * np.clip((old - low + 1) / (high - low + 1), 0.0, 1.0)
-    finds = np.where(old > 0, np.maximum(finds, rules.false_pregnant), rules.false_pregnant)
+    false = rules.false_statement if check.method == "statement" else rules.false_pregnant
+    finds = np.where(old > 0, np.maximum(finds, false), false)
     if check.result == "open":
-        return 1.0 - finds, 1.0 - rules.false_pregnant
+        return 1.0 - finds, 1.0 - false
     if check.days_in_calf is None:
-        return finds, rules.false_pregnant
+        return finds, false
     sd = _error_by_age(old) if check.error_days is None else np.full(len(old), max(check.error_days / 2, 0.5))
     any_age = 1.0 / LONGEST
     told = np.exp(-0.5 * ((check.days_in_calf - old) / sd) ** 2) / (sd * np.sqrt(2.0 * np.pi))
     right = (1.0 - rules.slip) * told + rules.slip * any_age
-    return finds * np.where(old > 0, right, any_age), rules.false_pregnant * any_age
+    return finds * np.where(old > 0, right, any_age), false * any_age
 
 
 def _error_by_age(old: Ints) -> Floats:
@@ -294,7 +296,7 @@ def _told(born: Floats, start: Ints, on: date, later: Floats) -> list[Forecast]:
     low, width, mass = _shortest(share)
     first = (share[1:] >= EDGE).argmax(axis=0)
     last = (share[1:] >= 1.0 - EDGE).argmax(axis=0)
-    mode = born.argmax(axis=0)
+    mode = (born / np.where(calves > 0.0, calves, 1.0)).round(9).argmax(axis=0)
     first, last = np.minimum(first, mode), np.maximum(last, mode)
     today = np.clip(on.toordinal() - start, 0, len(born))
     columns = np.arange(len(calves))
@@ -350,4 +352,5 @@ def _shortest(share: Floats) -> tuple[Ints, Ints, Floats]:
         most = np.where(enough, middle, most)
         least = np.where(enough, least, middle + 1)
     mass = held(most)
-    return mass.argmax(axis=0), most, mass.max(axis=0)
+    at_first = mass.round(9).argmax(axis=0)  # of equal ones the first, whatever the last figures are
+    return at_first, most, mass[at_first, np.arange(columns)]

@@ -64,11 +64,15 @@ class HerdGestation:
         """Return the gestation to expect where breeds say `days`."""
         return days + self.herd + self.sires.get(sire, 0.0) + self.cows.get(cow, 0.0)
 
-    def words(self, days: float) -> Reason | None:
-        """Return in a sentence what the herd's calvings made of the days; None where there are none."""
+    def words(self, days: float, own: float | None = None) -> Reason | None:
+        """Return in a sentence what the herd's calvings made of the days; None where there are none.
+
+        `own` is what they made of it, where a sire or a cow counts too.
+        """
         if not self.count:
             return None
-        values = {"days": f"{days:g}", "own": f"{days + self.herd:.1f}", "n": self.count}
+        own = self.mean(days) if own is None else own
+        values = {"days": f"{days:g}", "own": f"{own:.1f}", "n": self.count}
         if self.count == 1:
             return Reason("own_gestation", "{days} by default, {own} from your one dated calving.", values)
         return Reason("own_gestation", "{days} by default, {own} from your {n} dated calvings.", values)

@@ -268,7 +268,7 @@ def _served(conn: Connection, herd: Herd, wanted: Any, on: date) -> None:
         conn, t.PregnancyCheck, columns, wanted, on
     ):
         facts = herd[animal]
-        facts.checks.append(Check(day=day, result=result, days_in_calf=days))
+        facts.checks.append(Check(day=day, result=result, days_in_calf=days, method=method))
         facts.check_sire = sire
         if method == "statement" and first is not None:
             facts.statement = (first, last or first)

@@ -72,6 +72,15 @@ class BookSettings:
     )
     # Common practice, no source; extension texts speak of the last two weeks as close up.
     close_up_days: int = _set("Close up from days before due", "days", 14)
+    # 293 and 299 days are the 95th and 99th percentile of 24,732 AI-dated gestations in an open data set,
+    # mostly dairy breeds: from a mean of 283 they are 11 and 17 days past the day, and so from any other.
+    late_days: int = _set("Late from days past her day", "days", 11)
+    look_again_days: int = _set(
+        "Look again from days past her day",
+        "days",
+        17,
+        hint="she may have taken a cycle later; nobody is called open without a check",
+    )
     # 14 months and 65 % (60 % with a caution) of mature weight: extension texts on heifer development.
     breed_from_months: int = _set("Heifers bred from months", "count", 14)
     breed_from_share: float = _set("and from this share of mature weight", "share", 0.65)

@@ -14,14 +14,14 @@ from typing import Any
 
 from sqlalchemy import Connection, select
 
+from herdbook.husbandry import duedates
 from herdbook.husbandry.gestation import Service
 from herdbook.services.breeds import days_for
 from herdbook.services.facts import runs_of
 from herdbook.services.settings import load_settings
 from herdbook.store import tables as t
 
-# 5 to 6 days within herd and breed: many papers, from memory.
-GESTATION_SD = 6.0
+GESTATION_SD = duedates.GESTATION_SD
 # No service outside these days before a birth can have led to it; 255-305 days span an open data set of
 # 24,732 AI-dated calvings, and a margin is left on both sides.
 EARLIEST_BIRTH, LATEST_BIRTH = 240, 330
@@ -107,7 +107,8 @@ def _by_dates(
     services = _services(conn, females)
     sires = {s.sire for each in services.values() for s in each}
     sires |= {bull for each in runs.values() for run in each for bull in run.sires}
-    days = _gestations(conn, females, sires)
+    settings = load_settings(conn)
+    days = _gestations(conn, females, sires, settings.gestation_days)
     found: dict[int, tuple[SireChance, ...]] = {}
     for animal, dam, born in unsaid:
         first, last = born - timedelta(days=LATEST_BIRTH), born - timedelta(days=EARLIEST_BIRTH)
@@ -125,13 +126,16 @@ def _by_dates(
         if candidates:
             possible = {sire for c in candidates for sire in (c.sires if isinstance(c, Ran) else (c.sire,))}
             means = {sire: days(dam, sire) for sire in possible}
-            found[animal] = _chances(sire_chances(born, candidates, means, GESTATION_SD))
+            found[animal] = _chances(
+                sire_chances(born, candidates, means, GESTATION_SD, settings.settled_share)
+            )
     return {animal: chances for animal, chances in found.items() if chances}
 
 
-def _gestations(conn: Connection, dams: Any, sires: Iterable[Hashable]) -> Callable[[int, Hashable], int]:
+def _gestations(
+    conn: Connection, dams: Any, sires: Iterable[Hashable], own: int | None
+) -> Callable[[int, Hashable], int]:
     """Return what tells the gestation in days of a dam's calf by a sire: the book's own, else by breeds."""
-    own = load_settings(conn).gestation_days
     a = t.Animal
     query = select(a.id, a.breed).where(a.breed.is_not(None), a.id.in_(dams) | a.id.in_(sires))
     breed: dict[Hashable, str | None] = (

@@ -70,6 +70,8 @@ def test_due_answers_with_its_keys(demo: Path, shell: Shell) -> None:
     assert code == 0
     assert answer["on"] == "2026-11-25"
     keys = "dam class basis sires first_due expected last_due days_to_expected stage".split()
+    keys += "band_80 band_mass chance_1 chance_7 chance_14 chance_not_in_calf plain_due".split()
+    keys += ["gestation_days", "rests_on"]
     assert answer["rows"]
     for row in answer["rows"]:
         assert list(row) == keys

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -75,14 +76,38 @@ def due_rows(conn: Connection, herd: Herd, on: date, settings: BookSettings) -> 
     """Return the due list of a herd whose facts are already read."""
     females = [facts for facts in herd.values() if facts.sex != "M"]
     bulls = _bulls(conn, females)
-    rules = DueRules(close_up_days=settings.close_up_days)
+    rules = due_rules(settings)
     breeds = {bull: breed for bull, (_, _, breed) in bulls.items()}
     rows = []
     for facts in females:
         told = expected_for(facts, on, settings, rules, breeds)
         if told is not None:
-            rows.append(_row(facts, told, on, bulls))
+            rows.append(_row(facts, told, on, bulls, settings.settled_share))
     return sorted(rows, key=lambda row: (row.expected, not row.first_calving, row.tag_key))
+
+
+def due_rules(settings: BookSettings) -> DueRules:
+    """Return the figures behind due days by the keeper's settings."""
+    return DueRules(
+        close_up_days=settings.close_up_days,
+        late_from=settings.late_days,
+        look_again_from=settings.look_again_days,
+        rolled_days=settings.look_again_days + DueRules.cycle,
+        conception_rate=settings.settled_share,
+    )
+
+
+def calf_days(
+    facts: AnimalFacts, settings: BookSettings, breed_of: Mapping[int, str | None]
+) -> Callable[[Iterable[Hashable]], int]:
+    """Return what tells the plain days of a female's calf by these sires: the mean of what each gives."""
+
+    def days(sires: Iterable[Hashable]) -> int:
+        known = [sire for sire in sires if isinstance(sire, int)]
+        each = [days_for(facts.breed, breed_of.get(sire), settings.gestation_days) for sire in known]
+        return round(sum(each) / len(each)) if each else days_for(facts.breed, None, settings.gestation_days)
+
+    return days
 
 
 def expected_for(
@@ -92,23 +117,15 @@ def expected_for(
     if not (facts.services or facts.runs or facts.planned or facts.checks or facts.statement):
         return None
 
-    def days(sires: tuple[int, ...]) -> int:
-        each = [days_for(facts.breed, breed_of.get(sire), settings.gestation_days) for sire in sires]
-        return round(sum(each) / len(each)) if each else days_for(facts.breed, None, settings.gestation_days)
-
+    days = calf_days(facts, settings, breed_of)
     told = facts.evidence()
     # What led to an earlier calving stays as it is: its days matter no more, and an old cow has much of it.
     ended = told.ended or date.min
     services = tuple(
-        dataclasses.replace(s, days=days((s.sire,) if isinstance(s.sire, int) else ()))
-        if s.day > ended
-        else s
-        for s in told.services
+        dataclasses.replace(s, days=days((s.sire,))) if s.day > ended else s for s in told.services
     )
     runs = tuple(
-        dataclasses.replace(r, days=days(tuple(b for b in r.sires if isinstance(b, int))))
-        if r.last is None or r.last > ended
-        else r
+        dataclasses.replace(r, days=days(r.sires)) if r.last is None or r.last > ended else r
         for r in told.runs
     )
     with_days = dataclasses.replace(told, services=services, runs=runs)
@@ -133,7 +150,11 @@ def _bulls(conn: Connection, females: list[AnimalFacts]) -> dict[int, tuple[str,
 
 
 def _sires(
-    facts: AnimalFacts, told: Expected, on: date, bulls: dict[int, tuple[str, str | None, str | None]]
+    facts: AnimalFacts,
+    told: Expected,
+    on: date,
+    bulls: dict[int, tuple[str, str | None, str | None]],
+    rate: float,
 ) -> tuple[SireOf, ...]:
     """Return the possible sires of the calf she may carry, by the chances of conceiving on their days."""
     from herdbook.husbandry.paternity import Ran, Served, sires_of_unborn
@@ -145,7 +166,7 @@ def _sires(
             Served(s.sire, s.conceived, s.kind) for s in told.services if s.sire is not None
         ]
         candidates += [Ran(r.sires, r.first, max(r.last or on, r.first)) for r in told.runs]
-        likely = sires_of_unborn(candidates, (told.conceived_first, told.conceived_last))
+        likely = sires_of_unborn(candidates, (told.conceived_first, told.conceived_last), rate)
         chances = {sire: chance for sire, chance in likely.items() if isinstance(sire, int)}
     return tuple(
         SireOf(bull, bulls[bull][0], bulls[bull][1], chance)
@@ -155,7 +176,11 @@ def _sires(
 
 
 def _row(
-    facts: AnimalFacts, told: Expected, on: date, bulls: dict[int, tuple[str, str | None, str | None]]
+    facts: AnimalFacts,
+    told: Expected,
+    on: date,
+    bulls: dict[int, tuple[str, str | None, str | None]],
+    rate: float,
 ) -> DueRow:
     again = rolled_over(facts, on)
     return DueRow(
@@ -168,7 +193,7 @@ def _row(
         group=facts.group[1] if facts.group else None,
         first_calving=not facts.has_calved,
         basis=told.basis.value,
-        sires=_sires(facts, told, on, bulls),
+        sires=_sires(facts, told, on, bulls, rate),
         first_due=told.first_due,
         expected=told.expected,
         last_due=told.last_due,

@@ -17,12 +17,12 @@ from herdbook.husbandry.calvingspread import (
     WithBull,
     calving_spread,
 )
-from herdbook.husbandry.duedates import DueRules, run_window
+from herdbook.husbandry.duedates import run_window
 from herdbook.husbandry.gestation import Expected
 from herdbook.services.breeds import days_for
 from herdbook.services.facts import AnimalFacts
 from herdbook.services.kinwords import percent_words
-from herdbook.services.queries.due import breeds_of_bulls, expected_for
+from herdbook.services.queries.due import breeds_of_bulls, due_rules, expected_for
 from herdbook.services.queries.errands_breeding import CHECK_AFTER
 from herdbook.services.queries.season_placing import (
     BULL,
@@ -295,7 +295,7 @@ def _calvings(
     found = {}
     for key, group in group_of.items():
         one = facts[key]
-        due = expected_for(replace(one, planned=[]), on, settings, DueRules(), breeds)
+        due = expected_for(replace(one, planned=[]), on, settings, due_rules(settings), breeds)
         before = [calving.day for calving in one.calvings if calving.day <= group.last]
         if due is not None and due.conceived_first < group.first and _still_to_calve(due, on):
             found[key] = max(due.expected, on)

@@ -10,7 +10,6 @@ from datetime import date, timedelta
 from sqlalchemy import Connection, select
 
 from herdbook.husbandry.days import age_months
-from herdbook.husbandry.duedates import DueRules
 from herdbook.husbandry.gestation import Expected
 from herdbook.husbandry.reasons import Reason
 from herdbook.husbandry.season import Candidate, Readiness, may_be_bred
@@ -20,7 +19,7 @@ from herdbook.services.queries.butcher import weight_now
 from herdbook.services.queries.clear import clear_of
 from herdbook.services.queries.company import alerts_of, rules_of, too_young_heifers
 from herdbook.services.queries.culls import reasons_to_cull
-from herdbook.services.queries.due import breeds_of_bulls, expected_for
+from herdbook.services.queries.due import breeds_of_bulls, due_rules, expected_for
 from herdbook.services.settings import BookSettings
 from herdbook.store import tables as t
 
@@ -52,7 +51,8 @@ def standings(
     females = [facts for facts in herd.values() if facts.sex == "F"]
     breeds = breeds_of_bulls(conn, females)
     # A run that is only planned, as by a sort accepted today, puts nobody in calf yet.
-    told = {f.id: expected_for(replace(f, planned=[]), on, settings, DueRules(), breeds) for f in females}
+    figures = due_rules(settings)
+    told = {f.id: expected_for(replace(f, planned=[]), on, settings, figures, breeds) for f in females}
     coming = {key: due for key, due in told.items() if due is not None and due.expected >= on - PAST_DUE}
     culls = reasons_to_cull(conn, herd, {key: due.expected for key, due in coming.items()}, on, settings)
     apart, mature = _quarantined(conn, on), mature_weight(herd, on, settings)
