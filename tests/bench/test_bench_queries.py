@@ -20,6 +20,7 @@ from herdbook.services.facts import load_herd
 from herdbook.services.queries.butcher import cull_list, finishing_list
 from herdbook.services.queries.classes import herd_by_class
 from herdbook.services.queries.due import due_list
+from herdbook.services.queries.forecast import forecast_list
 from herdbook.services.queries.kin import inbreeding_list
 from herdbook.services.queries.sort import SortAsk, SortResult, each_alone, gather, place, solve
 from herdbook.services.queries.today import today
@@ -44,6 +45,7 @@ LISTS: dict[str, Callable[[Any], Any]] = {
     "facts": lambda conn: load_herd(conn, ON),
     "today": lambda conn: today(conn, ON),
     "due": lambda conn: due_list(conn, ON),
+    "forecast": lambda conn: forecast_list(conn, ON),
     "finishing": lambda conn: finishing_list(conn, ON),
     "culls": lambda conn: cull_list(conn, ON),
     "classes": lambda conn: herd_by_class(conn, ON),

@@ -60,7 +60,7 @@ def test_the_same_females_in_the_same_order_as_the_due_list(herd: Herd) -> None:
 
 
 def test_checks_count_by_their_method(pair: Herd) -> None:
-    """Calves of 19 to 39 days: ultrasound finds them from 25-30, a hand from 35-45 (Texas extension column)."""
+    """Calves of 19 to 39 days: ultrasound finds from 25-30 on, a hand from 35-45: Texas extension column."""
     pair.do(TurnIn((pair.id["bull"],), (pair.id["cow"],), date(2025, 6, 1), date(2025, 6, 21)))
     day = date(2025, 7, 10)
     told = []
