@@ -107,3 +107,27 @@ def test_kept_from_a_bull_sorted_to_another_and_left_to_the_sort_again(
     assert page.ask.apart == {}
     press(qtbot, K.Key_Backspace)
     assert page.ask.apart
+
+
+def test_h_goes_to_the_most_inbred_calf_and_on(qtbot: QtBot, page: SortPage, herd: Herd) -> None:
+    """Without one it says so; two daughters with their sire are gone to in turn, and round again."""
+    page.board.choose(herd.id["Eden"])
+    press(qtbot, K.Key_H)
+    assert page.note.text() == "No calf is known to be inbred."
+    assert page.board.animal() == herd.id["Eden"]
+    page.move_females((herd.id["Kent"], herd.id["Tyne"]), ("bull", herd.id["Cheviot"]))
+    answer(qtbot, page, "no other way")
+    inbred = {one.animal: one.inbreeding for group in page.result.groups for one in group.females}
+    known = [animal for animal, figure in inbred.items() if figure > 0]
+    assert known
+    page.board.choose(herd.id["Eden"])
+    reached = []
+    for n in range(len(known)):
+        page.board.setFocus()
+        press(qtbot, K.Key_H)
+        reached.append(page.board.animal())
+        assert f"{n + 1} of {len(known)}" in page.note.text()
+    assert set(reached) == set(known)
+    assert [inbred[animal] for animal in reached] == sorted((inbred[a] for a in known), reverse=True)
+    press(qtbot, K.Key_H)
+    assert page.board.animal() == reached[0]

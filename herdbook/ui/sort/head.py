@@ -83,6 +83,6 @@ class SortHead(QWidget):
 
     def _hint(self) -> str:
         return say(
-            "Arrows choose, with Shift several; G finds a tag. 1 to 9, N, F, L, Ctrl+arrow move; K keeps, X "
-            "parts; F1: all keys."
+            "Arrows choose, Shift several; G finds a tag, H the worst. 1–9, N, F, L, Ctrl+arrow move; "
+            "K keeps, X parts; F1: all keys."
         )

@@ -16,6 +16,7 @@ def bind_keys(page: SortPage) -> None:
     _bind_moves(page)
     bind(page, "S", page.sort_again, say("set the others again around your choices"))
     bind(page, "M", page.show_places, say("say where the female goes"))
+    bind(page, "H", page.go_to_worst, say("go to the most inbred calf; again: to the next"))
     bind(page, "Delete", page.release, say("leave her to the sort again"))
     bind(page.board, "Backspace", page.take_back, say("take the last step back (or Ctrl+Z)"))
     bind(page.board, "Shift+Backspace", page.take_again, say("do it again (or Ctrl+Shift+Z)"))

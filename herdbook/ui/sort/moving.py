@@ -18,7 +18,7 @@ from herdbook.ui.forms.reason import ReasonDialog
 from herdbook.ui.reasons import reason_text
 from herdbook.ui.sort.board import Board
 from herdbook.ui.sort.column import Place
-from herdbook.ui.sort.columns import cost_words, herd_words, label_of, place_of, place_words
+from herdbook.ui.sort.columns import cost_words, herd_words, label_of, place_of, place_words, share
 from herdbook.ui.sort.menu import places_menu
 from herdbook.ui.sort.solving import SolvingPage
 from herdbook.words import say
@@ -30,6 +30,7 @@ class MovingPage(SolvingPage):
     """A page whose board asks for moves; each is a step, and one past a rule asks for a reason first."""
 
     board: Board
+    _reached = 0  # the female that H went to last
 
     def connect_board(self) -> None:
         """Do what the board asks for."""
@@ -38,6 +39,26 @@ class MovingPage(SolvingPage):
         self.board.move_all.connect(self.move_females)
         self.board.fix.connect(self.fix)
         self.board.keep_from.connect(self.keep_from)
+
+    def go_to_worst(self) -> None:
+        """Go to the female with the most inbred calf; from one reached so, to the next."""
+        result, here = self.result, self.board.animal()
+        if result is None:
+            return
+        known = [one for group in result.groups for one in group.females if one.known and one.inbreeding > 0]
+        if not known:
+            self.tell(say("No calf is known to be inbred."))
+            return
+        worst = sorted(known, key=lambda one: -one.inbreeding)
+        at = next((n for n, one in enumerate(worst) if one.animal == here == self._reached), -1) + 1
+        one = worst[at % len(worst)]
+        self._reached = one.animal
+        self.board.choose(one.animal)
+        figure, n, of = share(one.inbreeding), at % len(worst) + 1, len(worst)
+        words = say(
+            "{who}: {figure}, {n} of {of} from the most inbred.", who=label_of(one), figure=figure, n=n, of=of
+        )
+        self.tell(words + " " + say("H goes to the next."))
 
     # -- moving ---
 
