@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from herdbook.husbandry.calving import after_birth, help_wanted
+from herdbook.husbandry.labour import LabourRules
 
 
 def test_a_cow_is_given_less_time_than_a_heifer() -> None:
@@ -23,3 +24,10 @@ def test_an_afterbirth_counts_as_held_after_twelve_hours_and_is_never_pulled() -
     """12 hours: University of Pennsylvania veterinary school."""
     assert "after 12 hours" in str(after_birth())
     assert "never pull it" in str(after_birth())
+
+
+def test_the_books_own_limits_are_said() -> None:
+    rules = LabourRules(cow_minutes=25, heifer_minutes=45, afterbirth_hours=10)
+    assert str(help_wanted(False, rules)).startswith("25 minutes")
+    assert str(help_wanted(True, rules)).startswith("45 minutes")
+    assert "after 10 hours" in str(after_birth(rules))

@@ -11,7 +11,7 @@ from sqlalchemy import Connection, select
 
 from herdbook.husbandry.duedates import Stage
 from herdbook.husbandry.hours import moment
-from herdbook.husbandry.labour import Labour, LabourRules, Seen, call_words, labour
+from herdbook.husbandry.labour import RULES, Labour, LabourRules, Seen, call_words, labour
 from herdbook.husbandry.reasons import Reason
 from herdbook.husbandry.signs import NEAR, NEAR_DAYS, Sign
 from herdbook.services.facts import Herd, load_herd
@@ -69,13 +69,13 @@ class WatchList:
     fortnight: tuple[Watched, ...]
 
 
-def rules_of(settings: BookSettings) -> LabourRules:
-    """Return from when help is wanted by the book's settings."""
+def rules_of(settings: object) -> LabourRules:
+    """Return from when help is wanted by a book's settings; what they do not say keeps its default."""
     return LabourRules(
-        cow_minutes=settings.help_cow_minutes,
-        heifer_minutes=settings.help_heifer_minutes,
-        restless_hours=settings.restless_hours,
-        afterbirth_hours=settings.afterbirth_hours,
+        cow_minutes=getattr(settings, "help_cow_minutes", RULES.cow_minutes),
+        heifer_minutes=getattr(settings, "help_heifer_minutes", RULES.heifer_minutes),
+        restless_hours=getattr(settings, "restless_hours", RULES.restless_hours),
+        afterbirth_hours=getattr(settings, "afterbirth_hours", RULES.afterbirth_hours),
     )
 
 

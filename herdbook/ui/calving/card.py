@@ -8,7 +8,7 @@ from herdbook.husbandry.calving import help_wanted
 from herdbook.husbandry.duedates import Stage
 from herdbook.husbandry.labour import call_words
 from herdbook.services.queries.calving import Coming, LookBack
-from herdbook.services.queries.watch import begun_of, end_of
+from herdbook.services.queries.watch import begun_of, end_of, rules_of
 from herdbook.services.saying import called
 from herdbook.ui.calving.ruler import TONES, key_words
 from herdbook.ui.calving.table import class_words, stage_words, window_words
@@ -53,7 +53,7 @@ def fill(card: Card, row: Coming | None, desk: Desk) -> None:
     if row.stage is Stage.DUE_NOW and on > row.watch[1]:
         card.line(say("Her last day is past too: look at her; if in doubt ask your vet."), "act")
     if row.stage is not Stage.NOT_DUE:
-        card.caution(reason_text(help_wanted(row.first_calving), on))
+        card.caution(reason_text(help_wanted(row.first_calving, rules_of(desk.settings)), on))
 
 
 def show_pair(row: Coming | None, desk: Desk) -> None:

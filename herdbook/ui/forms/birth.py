@@ -17,6 +17,7 @@ from herdbook.husbandry.reasons import Reason
 from herdbook.services.asking import asks
 from herdbook.services.commands.births import AFTERBIRTH, EASE, FATE, LAY, VIGOUR, NewCalf, RecordBirth
 from herdbook.services.queries.calf_tag import next_calf_tag
+from herdbook.services.queries.watch import rules_of
 from herdbook.ui import theme
 from herdbook.ui.desk import Desk
 from herdbook.ui.forms.dialog import FormDialog
@@ -374,7 +375,7 @@ class BirthDialog(FormDialog):
             RecordBirth,
             desk,
             say("{animal} has calved", animal=who),
-            caution=reason_text(after_birth(), desk.on),
+            caution=reason_text(after_birth(rules_of(desk.settings)), desk.on),
             doubts=_doubts,
             parent=parent,
         )
