@@ -21,8 +21,9 @@ from herdbook.services.queries.sort_rows import BullGroup, Gathered, SortBull, S
 from herdbook.ui import theme
 from herdbook.ui.sort.bars import ALL_OF, BEST, TOP, Bar, Bars, bars_of, draw_bars, legend
 from herdbook.ui.sort.board import Board
-from herdbook.ui.sort.columns import columns_of, own_days, titles_of, what_is_written
+from herdbook.ui.sort.columns import columns_of, own_days, titles_of
 from herdbook.ui.sort.lines import FEMALE
+from herdbook.ui.sort.telling import changed_words, what_is_written
 from tests.ui.conftest import show
 
 ON = date(2026, 5, 1)
@@ -393,6 +394,26 @@ def test_what_is_to_be_minded_of_a_bull_stands_on_his_head(shown: Shown) -> None
     assert not first.sign.isHidden()
     told = what_is_written(result_of(ready, {}, placed, {}, True), ON)
     assert "Mind B1 Fell: examination deferred." in told
+
+
+def test_of_two_bulls_each_has_his_own_note_and_an_examination_stands_before_a_number(shown: Shown) -> None:
+    deferred = Reason("exam_deferred", "Have him examined again.")
+    over = Reason("over_guide", "More than the guide.")
+    sort = a_sort(4, 2)
+    pair = BullGroup((bull(1, notes=(over, deferred)), bull(2, months=14)), 30)
+    ready = replace(sort.ready, bull_groups=(pair, sort.ready.bull_groups[1]))
+    view = shown(result_of(ready, {}, {1000: 0}, {}, True)).views[0]
+    assert "B1 Fell: Have him examined again." in view.toolTip()
+    assert "B2 Fell: " not in view.toolTip()
+    assert view._lines[-1].said[0] == "examination deferred, young with grown, more than his age gives"
+
+
+def test_a_change_that_leaves_fewer_with_a_bull_says_so_before_the_mean() -> None:
+    """Fewer have often a lower mean: the count is told with it."""
+    before, fewer = a_sort(4, 2), a_sort(4, 2, each=1)
+    told = changed_words(before, fewer, "the bulls")
+    assert told.startswith("Sorted after a change of the bulls: 2 moved. With a bull 4 → 2. Mean")
+    assert "With a bull" not in changed_words(before, before, "the bulls")
 
 
 def test_accepting_tells_of_a_group_that_is_over_its_number() -> None:

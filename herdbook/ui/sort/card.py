@@ -12,6 +12,7 @@ from herdbook.husbandry.trust import Trust
 from herdbook.services.kinwords import range_words, trust_words
 from herdbook.services.queries.kin import Kin
 from herdbook.services.queries.sort import BullGroup, InGroup, NotBred, SortFemale, SortResult, nothing_known
+from herdbook.services.queries.sort_hand import place_of
 from herdbook.ui.card import Card
 from herdbook.ui.reasons import reason_text
 from herdbook.ui.sort.bars import legend
@@ -21,7 +22,6 @@ from herdbook.ui.sort.columns import (
     figure_words,
     known_words,
     label_of,
-    place_of,
     place_words,
     share,
 )

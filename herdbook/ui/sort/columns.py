@@ -21,8 +21,7 @@ from herdbook.services.queries.sort import (
     trust_of,
 )
 from herdbook.services.queries.sort_due import due_of_group
-from herdbook.services.queries.sort_hand import place_of
-from herdbook.ui.dates import day_order, day_text
+from herdbook.ui.dates import day_order
 from herdbook.ui.reasons import alert_word, reason_text
 from herdbook.ui.sort.bars import bars_of
 from herdbook.ui.sort.column import RISK_SIGN, Column, Place, Row, Rows
@@ -105,11 +104,11 @@ def code_words(code: str, reason: str, by_hand: bool) -> str:
     if by_hand:
         return say("by hand")
     words = {
-        "no_place": say("no place left"),
+        "no_place": say("no place"),
         "over_limit": say("over the limit"),
         "affected_calf": say("affected calf"),
         "too_young": say("too young"),
-        "not_fit_for_heifers": say("no bull for heifers"),
+        "not_fit_for_heifers": say("none for heifers"),
         "in_calf": say("in calf"),
         "left": say("left"),
         "chosen": say("kept back"),
@@ -149,7 +148,7 @@ def _bull_column(result: SortResult, at: int, today: date) -> Column:
         filled=len(group.females),
         of=bull.places,
         rows=Rows(group.females, lambda one: _group_row(result, at, one, females[one.animal])),
-        notes=tuple(reason_text(note, today) for note in bull.notes),
+        notes=_notes(bull, today),
         tell=lambda: _head_lines(result, at, today),
         source=(result.ready, group),
     )
@@ -189,21 +188,28 @@ def _head_lines(result: SortResult, at: int, today: date) -> tuple[Mark, ...]:
         lines.append(("quiet", say("due {first} to {last}", first=first, last=last)))
     if days := own_days(result, bull):
         lines.append(("soon", days))
-    if minded := [_minded(note.code) for note in bull.notes]:
-        lines.append(("soon", ", ".join(dict.fromkeys(minded))))
+    if minded := minded_words(bull):
+        lines.append(("soon", minded))
     return tuple(lines)
 
 
-def _to_mind(result: SortResult) -> list[str]:
-    """Return a sentence for each group over its number, or with bulls of whom something is to be minded."""
-    told = []
-    for bull, group in zip(result.bull_groups, result.groups, strict=True):
-        words = list(dict.fromkeys(_minded(note.code) for note in bull.notes))
-        if (over := len(group.females) - bull.places) > 0:
-            words.insert(0, say("{n} more than he is given", n=over))
-        if words and group.females:
-            told.append(say("Mind {bulls}: {what}.", bulls=label_of(bull), what=", ".join(words)))
-    return told
+def _notes(group: BullGroup, today: date) -> tuple[str, ...]:
+    """Return in sentences what is to be minded of a group's bulls, of several each with his own."""
+    if len(group.bulls) == 1:
+        return tuple(reason_text(note, today) for note in group.notes)
+    told = [
+        say("{bulls}: {what}", bulls=label_of(bull), what=reason_text(note, today))
+        for bull in group.bulls
+        for note in bull.notes
+    ]
+    alone = {note for bull in group.bulls for note in bull.notes}
+    return (*told, *(reason_text(note, today) for note in group.notes if note not in alone))
+
+
+def minded_words(group: BullGroup) -> str:
+    """Return what is to be minded of a group's bulls in a few words, an examination before a number."""
+    codes = sorted((note.code for note in group.notes), key=lambda code: code == "over_guide")
+    return ", ".join(dict.fromkeys(_minded(code) for code in codes))
 
 
 def _minded(code: str) -> str:
@@ -394,83 +400,3 @@ def _how_good(result: SortResult, placed: int) -> str:
     if more > 0:
         words += say(", {n} more might be placed", n=more)
     return words
-
-
-def cost_words(before: SortResult, after: SortResult, animal: int) -> str:
-    """Return what moving a female did: her figure here and with the other bulls, and the herd's figures."""
-    female = next(f for f in after.females if f.animal == animal)
-    place = place_of(after, animal) or ("not_bred", None)
-    words = [say("{who}: {place}, by hand.", who=label_of(female), place=place_words(after, place))]
-    if place[0] == "bull":
-        figures = sorted(
-            (figure, bull.animal != place[1], label_of(bull), nothing_known(female, bull, figure))
-            for figure, bull in zip(female.calves, after.bull_groups, strict=True)
-        )
-        told = [
-            (other, bull, say("not known") if unknown else share(figure))
-            for figure, other, bull, unknown in figures
-        ]
-        here = next(figure for other, _, figure in told if not other)
-        others = [
-            say("{figure} with {bull}", figure=figure, bull=bull) for other, bull, figure in told if other
-        ]
-        words.append(say("{figure} here", figure=here) + "".join(f", {text}" for text in others[:2]) + ".")
-    for name, old, new in (
-        (say("Mean"), before.known_mean, after.known_mean),
-        (say("Worst"), before.known_worst, after.known_worst),
-    ):
-        was, now = (say("not known") if one is None else share(one) for one in (old, new))
-        if was != now:
-            words.append(say("{name} {old} → {new}.", name=name, old=was, new=now))
-        elif old is not None:
-            words.append(say("{name} still {old}.", name=name, old=was))
-    return " ".join(words)
-
-
-def herd_words(before: SortResult, after: SortResult) -> str:
-    """Return what a step did to the herd's figures."""
-    told = []
-    for name, old, new in (
-        (say("Mean"), before.known_mean, after.known_mean),
-        (say("worst"), before.known_worst, after.known_worst),
-    ):
-        was, now = (say("not known") if one is None else share(one) for one in (old, new))
-        if was != now:
-            told.append(say("{name} {old} → {new}", name=name, old=was, new=now))
-        elif old is not None:
-            told.append(say("{name} still {old}", name=name, old=was))
-    return ", ".join(told) + "." if told else ""
-
-
-def changed_words(before: SortResult, after: SortResult, what: str) -> str:
-    """Return what it did to change a setting: how many stand elsewhere, and the herd's figures."""
-    was = {female.animal: place_of(before, female.animal) for female in before.females}
-    n = sum(place_of(after, f.animal) != was.get(f.animal) for f in after.females)
-    figures = herd_words(before, after)
-    return say("Sorted after a change of {what}: {n} moved. {figures}", what=what, n=n, figures=figures)
-
-
-def what_is_written(result: SortResult, today: date) -> str:
-    """Return what accepting this placing writes into the book."""
-    runs = [group for group in result.groups if group.females]
-    lines = [
-        say(
-            "It writes {n} bull runs with {females} females, from {first} to {last}.",
-            n=len(runs),
-            females=sum(len(group.females) for group in runs),
-            first=day_text(min((g.bull_in for g in result.bull_groups), default=result.bull_in), today),
-            last=day_text(max((g.bull_out for g in result.bull_groups), default=result.bull_out), today),
-        )
-    ]
-    counts = {place: sum(n.place == place for n in result.not_bred) for place in ("finishing", "sell")}
-    if counts["finishing"]:
-        lines.append(say("{n} to the finishing group.", n=counts["finishing"]))
-    if counts["sell"]:
-        lines.append(say("{n} to the group for sale.", n=counts["sell"]))
-    out = len(result.not_bred) - sum(counts.values())
-    lines.append(say("{n} are not bred; only the plan says so.", n=out))
-    if result.known_worst is not None:
-        lines.append(say("Worst calf: {worst} inbred.", worst=share(result.known_worst)))
-    lines += _to_mind(result)
-    lines.append(say("It can be undone."))
-    return " ".join(lines)

@@ -8,8 +8,9 @@ from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QMenu, QWidget
 
 from herdbook.services.queries.sort import SortResult, nothing_known
+from herdbook.services.queries.sort_hand import place_of
 from herdbook.ui.sort.column import RISK_SIGN, Place
-from herdbook.ui.sort.columns import bull_place, known_words, label_of, place_of, share
+from herdbook.ui.sort.columns import bull_place, known_words, label_of, share
 from herdbook.ui.sort.risks import risk_mark
 from herdbook.words import say
 

@@ -11,16 +11,17 @@ from PySide6.QtWidgets import QWidget
 
 from herdbook.services.asking import asks
 from herdbook.services.queries.sort import Choice, SortResult
-from herdbook.services.queries.sort_hand import all_moved, all_passed, freed, held_here, kept_from
+from herdbook.services.queries.sort_hand import all_moved, all_passed, freed, held_here, kept_from, place_of
 from herdbook.ui.desk import Desk
 from herdbook.ui.forms.dialog import FormDialog
 from herdbook.ui.forms.reason import ReasonDialog
 from herdbook.ui.reasons import reason_text
 from herdbook.ui.sort.board import Board
 from herdbook.ui.sort.column import Place
-from herdbook.ui.sort.columns import cost_words, herd_words, label_of, place_of, place_words, share
+from herdbook.ui.sort.columns import label_of, place_words, share
 from herdbook.ui.sort.menu import places_menu
 from herdbook.ui.sort.solving import SolvingPage
+from herdbook.ui.sort.telling import cost_words, herd_words
 from herdbook.words import say
 
 NAMED = 3  # females told by name

@@ -14,6 +14,7 @@ from herdbook.services.commands.animals import AddAnimal
 from herdbook.services.queries.plan_open import OpenedPlan
 from herdbook.services.queries.plans import PlanRow, accept_command
 from herdbook.services.queries.sort import SortAsk
+from herdbook.services.queries.sort_hand import place_of
 from herdbook.ui import theme
 from herdbook.ui.dates import day_text
 from herdbook.ui.desk import Desk
@@ -25,7 +26,7 @@ from herdbook.ui.sort.bulls import BullsDialog, Wanted
 from herdbook.ui.sort.card import WhyCard
 from herdbook.ui.sort.clashing import opened_words
 from herdbook.ui.sort.column import Column
-from herdbook.ui.sort.columns import columns_of, place_of, what_is_written
+from herdbook.ui.sort.columns import columns_of
 from herdbook.ui.sort.empty import EmptyPage
 from herdbook.ui.sort.head import SortHead
 from herdbook.ui.sort.keys import bind_keys
@@ -35,6 +36,7 @@ from herdbook.ui.sort.prices import PricesDialog, how_many_count
 from herdbook.ui.sort.reading import kin_here
 from herdbook.ui.sort.steps import Stand
 from herdbook.ui.sort.table import GroupsDialog
+from herdbook.ui.sort.telling import what_is_written
 from herdbook.ui.sort.whys import WhyHere, why_here
 from herdbook.ui.years.dialog import years_button
 from herdbook.words import say

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QWidget
 from herdbook.services.queries.plan_open import OpenedPlan
 from herdbook.services.queries.plans import PlanRow, accepted_plan, days_of
 from herdbook.services.queries.sort import Choice, SortAsk, SortResult
+from herdbook.services.queries.sort_hand import place_of
 from herdbook.services.registry import Refused
 from herdbook.ui.desk import Desk, plain_words
 from herdbook.ui.jobs import Progress
@@ -19,10 +20,10 @@ from herdbook.ui.page import Page
 from herdbook.ui.reasons import reason_text
 from herdbook.ui.sort.clashing import choices_clash, group_words, opened_words
 from herdbook.ui.sort.column import Column
-from herdbook.ui.sort.columns import changed_words, place_of
 from herdbook.ui.sort.reading import Answer, read_plan, sort_again, try_sort, with_choices
 from herdbook.ui.sort.risks import clash_text
 from herdbook.ui.sort.steps import Stand, Steps
+from herdbook.ui.sort.telling import changed_words
 from herdbook.words import say
 
 ONLY_PLANS = frozenset({"season_plan", "plan_group", "plan_bull", "plan_place", "plan_choice"})
