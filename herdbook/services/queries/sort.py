@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -45,6 +46,9 @@ from herdbook.services.settings import BookSettings, load_settings
 if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
+
+BREATH = 64
+"""Females read at a time before whatever else waits has its turn."""
 
 __all__ = [
     "PAST_DUE",
@@ -162,6 +166,8 @@ def _females(
     sure = (True,) * len(groups)
     found = []
     for row, facts in enumerate(females):
+        if row % BREATH == 0:
+            time.sleep(0)  # a large herd would hold the window up
         at = pedigree.row[facts.id]
         expected = tuple(table.expected[row].tolist())
         # One tuple where they are the same: a large herd has millions of pairs.

@@ -295,11 +295,12 @@ def _group_row(result: SortResult, at: int, one: InGroup, female: SortFemale) ->
 
 def _beside(result: SortResult, here: int | None, female: SortFemale) -> str:
     """Return in words which other group would be the best for her."""
-    others = [at for at in range(len(result.bull_groups)) if at != here]
-    known = [at for at in others if not nothing_known(female, result.bull_groups[at], female.calves[at])]
-    if not known:
+    groups = result.bull_groups
+    others = (at for at in sorted(range(len(groups)), key=female.calves.__getitem__) if at != here)
+    known = (at for at in others if not nothing_known(female, groups[at], female.calves[at]))
+    best = next(known, None)
+    if best is None:
         return ""
-    best = min(known, key=lambda at: female.calves[at])
     bull, figure = result.bull_groups[best].tag, share(female.calves[best])
     return say("with {bull} {figure}", bull=bull, figure=figure)
 
