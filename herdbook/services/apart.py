@@ -1,6 +1,6 @@
 """A long calculation in a process of its own: the window stays free, and a stop is a stop.
 
-The libraries that solve the sort hold Python for as long as they run, and cannot be stopped from outside.
+A thread that calculates keeps Python from the window, and cannot be stopped from outside.
 A process can; and one that knows what to do with it is told that it should stop, so that it can answer with
 the best it has. Large arrays are handed over as they lie in memory: packing them would hold Python as well.
 """
