@@ -9,7 +9,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLabel, QMenu
 from pytestqt.qtbot import QtBot
 
-from herdbook.services.queries.sort import AskedBull, SortAsk, each_alone
+from herdbook.services.queries.sort import AskedBull, AskedGroup, SortAsk, each_alone
 from herdbook.ui.sort.menu import MOST, places_menu
 from herdbook.ui.sort.page import SortPage
 from herdbook.ui.sort.whys import WhyHere, why_here
@@ -109,3 +109,37 @@ def test_of_many_groups_the_best_are_offered_and_the_one_she_is_in(page: SortPag
     assert len(groups) == MOST + 1
     assert [action.isChecked() for action in groups].count(True) == 1
     menu.deleteLater()
+
+
+def test_the_paths_to_her_bull_stand_on_the_card(
+    qtbot: QtBot, page: SortPage, herd: Herd, quiet: Quiet
+) -> None:
+    """Kent sent to her sire: what they are to each other, the path, and his picture under P."""
+    page.board.choose(herd.id["Kent"])
+    press(qtbot, K.Key_1)
+    answer(qtbot, page, "no other way")
+    qtbot.waitUntil(lambda: "Cheviot" in page.card._kin_line.text(), timeout=5000)
+    assert page.card._kin_line.text().splitlines()[:3] == [
+        "with Cheviot: Cheviot 25.0 %",
+        "Sire and daughter: 25 %.",
+        "By Cheviot: Kent – Cheviot, 25 %",
+    ]
+    quiet()
+
+
+def test_of_a_group_of_bulls_each_is_told_and_the_nearest_explained(
+    qtbot: QtBot, page: SortPage, herd: Herd, quiet: Quiet
+) -> None:
+    """Fell, no kin of Kent, runs with Cheviot, her sire, and is named first: it is Cheviot who matters."""
+    together = AskedGroup((AskedBull(herd.id["Fell"]), AskedBull(herd.id["Cheviot"])))
+    page.ask = SortAsk(groups=(together,), heifer_bulls=(herd.id["Fell"],))
+    page.read_sort()
+    quiet()
+    page.board.choose(herd.id["Kent"])
+    if where(page)["Kent"] == "Not bred":
+        press(qtbot, K.Key_1)
+        answer(qtbot, page, "no other way")
+    qtbot.waitUntil(lambda: "By Cheviot: Kent – Cheviot" in page.card._kin_line.text(), timeout=5000)
+    assert page.card.nearest == herd.id["Cheviot"]
+    assert "with Fell" not in page.card._kin_line.text()
+    quiet()

@@ -17,6 +17,7 @@ from sqlalchemy import Connection
 
 from herdbook.services.genewords import mating_trait_words
 from herdbook.services.kinwords import percent_words, range_words, trust_words
+from herdbook.services.pathwords import assumed_words
 from herdbook.services.pedigree import load_pedigree
 from herdbook.services.queries.chart import PLAIN, ROOT, SHARED, Box, Chart, Line
 from herdbook.services.queries.kin import Explained, Kinsman, KinThrough, explain, with_traits
@@ -185,15 +186,7 @@ def _legend(told: Explained, people: dict[int, Kinsman], drawn: float) -> tuple[
         else:
             text = say("Not drawn: remoter paths, which bring {share}.", share=share)
         legend.append(text)
-    for each in told.assumed:
-        text = say(
-            "{animal} is taken to be by {sire} ({chance:.0f} %), the worst case.",
-            animal=_called(each.animal),
-            sire=_called(each.sire),
-            chance=100 * each.chance,
-        )
-        legend.append(text)
-    return tuple(legend)
+    return (*legend, *(assumed_words(each) for each in told.assumed))
 
 
 # -- layers --

@@ -10,7 +10,9 @@ from PySide6.QtWidgets import QLabel, QWidget
 from herdbook.husbandry.reasons import Reason
 from herdbook.husbandry.trust import Trust
 from herdbook.services.kinwords import range_words, trust_words
-from herdbook.services.queries.kin import Kin
+from herdbook.services.pathwords import assumed_words, path_lines
+from herdbook.services.pedigree import Range
+from herdbook.services.queries.kin import Explained, Kin
 from herdbook.services.queries.sort import BullGroup, InGroup, NotBred, SortFemale, SortResult, nothing_known
 from herdbook.services.queries.sort_hand import place_of
 from herdbook.ui.card import Card
@@ -25,11 +27,13 @@ from herdbook.ui.sort.columns import (
     place_words,
     share,
 )
+from herdbook.ui.sort.reading import KinHere
 from herdbook.ui.sort.risks import show_risks
 from herdbook.ui.tables.columns import number
 from herdbook.words import say
 
 MOST = 10  # bulls listed by name; the rest is one line
+MOST_SHARED, MOST_PATHS = 4, 3  # ancestors told of each bull, paths of her own
 
 generations = number(1)
 
@@ -51,13 +55,14 @@ class WhyCard(Card):
         self._kin_line: QLabel | None = None
         self._why_line: QLabel | None = None
         self.female = 0
+        self.nearest: int | None = None  # of the bulls of her group the one she is most related to
         self._here: int | None = None
         self._shown: tuple[SortResult, int, date] | None = None
 
     def show_nobody(self) -> None:
         """Show what the card is for."""
         self.clear()
-        self.female, self._shown = 0, None
+        self.female, self.nearest, self._shown = 0, None, None
         self.line(say("Choose a female to see why she stands where she stands."), "quiet")
 
     def show_female(self, result: SortResult, animal: int, today: date) -> None:
@@ -70,6 +75,7 @@ class WhyCard(Card):
         female = result.ready.by_animal[animal]
         place = place_of(result, animal) or ("not_bred", None)
         self._here, self._why_line = place[1], None
+        self.nearest = place[1]
         self.heading(say("{who}, {kind}", who=label_of(female), kind=female.class_))
         if female.care:
             self.caution(say("Take care: {why}", why=female.care))
@@ -172,30 +178,51 @@ class WhyCard(Card):
         self._why_line.setText("\n".join(f"{text[:1].upper()}{text[1:]}." for text in words))
         self._why_line.show()
 
-    def show_kin(self, kins: Sequence[Kin], animal: int, bulls: Sequence[BullGroup]) -> None:
-        """Show the ancestors that a female shares with the bulls, once they have been looked up."""
+    def show_kin(self, found: KinHere, animal: int, groups: Sequence[BullGroup]) -> None:
+        """Show the ancestors that a female shares with the bulls, and by which paths with her own."""
         if self._kin_line is None or animal != self.female:
             return
-        names = {bull.animal: label_of(bull) for bull in bulls}
+        if found.told is not None:
+            self.nearest = found.told.other.animal
+        bulls = {bull.animal: (label_of(bull), group.animal) for group in groups for bull in group.bulls}
         lines = []
-        for one in kins:
-            if one.sire == self._here and one.range and (could := range_words(one.range.low, one.range.high)):
-                leave = say("Unknown parents leave her calf by {bull} a range.", bull=names[one.sire])
-                lines.insert(0, f"{leave} {could}")
-            if not one.shared:
-                continue
-            shares = ", ".join(
-                say("{who} {share}", who=f"{s.tag} {s.name or ''}".strip(), share=share(s.share))
-                for s in one.shared[:4]
-            )
-            more = len(one.shared) - 4
-            if more > 0:
-                shares += say(" and {n} more", n=more)
-            lines.append(say("with {bull}: {shares}", bull=names[one.sire], shares=shares))
-            if one.doubtful and one.worst > one.inbreeding:
-                lines.append(
-                    say("a sire is not certain: {worst} if it is the worse one", worst=share(one.worst))
-                )
-        if not any(one.shared for one in kins):
+        for one in found.kins:
+            bull, group = bulls[one.sire]
+            if group == self._here and one.range:
+                lines += _range_lines(bull, one.range)
+            lines += _shared_lines(bull, one)
+            if found.told is not None and found.told.other.animal == one.sire:
+                lines += _how_lines(found.told)
+        if not any(one.shared or one.worst_shared for one in found.kins):
             lines.append(say("None that the book knows of."))
         self._kin_line.setText("\n".join(lines))
+
+
+def _range_lines(bull: str, found: Range) -> list[str]:
+    """Return what unknown parents leave open of her calf's figure."""
+    could = range_words(found.low, found.high)
+    leave = say("Unknown parents leave her calf by {bull} a range.", bull=bull)
+    return [f"{leave} {could}"] if could else []
+
+
+def _shared_lines(bull: str, one: Kin) -> list[str]:
+    """Return the ancestors that she shares with a bull, each with what comes through it."""
+    if not one.shared and not one.worst_shared:
+        return []
+    shared = one.shared or one.worst_shared
+    shares = ", ".join(
+        say("{who} {share}", who=f"{s.tag} {s.name or ''}".strip(), share=share(s.share))
+        for s in shared[:MOST_SHARED]
+    )
+    if len(shared) > MOST_SHARED:
+        shares += say(" and {n} more", n=len(shared) - MOST_SHARED)
+    lines = [say("with {bull}: {shares}", bull=bull, shares=shares)]
+    if one.doubtful and one.worst > one.inbreeding:
+        lines.append(say("a sire is not certain: {worst} if it is the worse one", worst=share(one.worst)))
+    return lines
+
+
+def _how_lines(told: Explained) -> list[str]:
+    """Return how she and her bull are related, in a sentence and path by path."""
+    assumed = [assumed_words(one) for one in told.assumed]
+    return [f"{told.relationship}.", *path_lines(told, MOST_PATHS), *assumed]

@@ -243,8 +243,7 @@ class SortPage(MovingPage):
     def show_pair(self) -> None:
         """Show how the female that is chosen and her bull are related; without a bull let one be chosen."""
         if self.result is not None and self.board.animal():
-            place = place_of(self.result, self.board.animal())
-            show_pedigree(self.desk, self.board.animal(), place[1] if place else None, PAIR)
+            show_pedigree(self.desk, self.board.animal(), self.card.nearest, PAIR)
 
     def _look_up_kin(self) -> None:
         result, animal = self.result, self.card.female
@@ -253,7 +252,7 @@ class SortPage(MovingPage):
         place = place_of(result, animal)
         self.load(
             kin_here,
-            lambda kins: self.card.show_kin(kins, animal, result.bull_groups),
+            lambda found: self.card.show_kin(found, animal, result.bull_groups),
             result,
             animal,
             place[1] if place else None,

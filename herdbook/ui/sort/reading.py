@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any
 
 from herdbook.husbandry.reasons import Reason
-from herdbook.services.queries.kin import Kin, kin_to_bulls
+from herdbook.services.queries.kin import Explained, Kin, explain, kin_to_bulls
 from herdbook.services.queries.plan_open import OpenedPlan, open_plan
 from herdbook.services.queries.plans import PlanRow, accepted_plan, days_of
 from herdbook.services.queries.sort import SortAsk, SortResult, gather, place
@@ -86,14 +86,38 @@ def sort_again(result: SortResult, choices: Any, progress: Progress) -> SortResu
     return place(result.ready, choices, stopping=lambda: progress.stopping)
 
 
-def kin_here(conn: Any, result: SortResult, animal: int, here: int | None) -> tuple[Kin, ...]:
-    """Return her kinship to the bull she is with and to those she is most related to."""
+@dataclass(frozen=True)
+class KinHere:
+    """The kinship of one female to the bulls of a sort.
+
+    Parameters
+    ----------
+    kins : tuple of Kin
+        To each bull of her own group, then to the most related of the others.
+    told : Explained or None
+        All of her and the most related bull of her own group: how, and by which paths; None where they share
+        no ancestor.
+    """
+
+    kins: tuple[Kin, ...] = ()
+    told: Explained | None = None
+
+
+def kin_here(conn: Any, result: SortResult, animal: int, here: int | None) -> KinHere:
+    """Return her kinship to the bulls of the group she is in and to those she is most related to."""
     female = next(f for f in result.females if f.animal == animal)
     pairs = zip(female.calves, result.bull_groups, strict=True)
-    asked = ((figure, bull.animal) for figure, bull in pairs if figure > 0 or bull.animal == here)
-    related = [(bull != here, -figure, bull) for figure, bull in asked]
-    bulls = [bull for _, _, bull in sorted(related)[:MOST_KIN]]
-    return kin_to_bulls(conn, animal, bulls) if bulls else ()
+    related = [(one.animal != here, -figure, one.animal, one) for figure, one in pairs
+               if figure > 0 or one.animal == here]  # fmt: skip
+    bulls = [bull.animal for *_, group in sorted(related, key=lambda of: of[:3]) for bull in group.bulls]
+    if not bulls:
+        return KinHere()
+    kins = kin_to_bulls(conn, animal, bulls[:MOST_KIN])
+    own = {bull.animal for group in result.bull_groups if group.animal == here for bull in group.bulls}
+    mine = [kin for kin in kins if kin.sire in own and (kin.shared or kin.worst_shared)]
+    if not mine:
+        return KinHere(kins)
+    return KinHere(kins, explain(conn, animal, max(mine, key=lambda kin: kin.worst).sire))
 
 
 def with_choices(ask: SortAsk, result: SortResult) -> SortAsk:
